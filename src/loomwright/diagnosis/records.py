@@ -1,0 +1,111 @@
+"""What the diagnosis engine takes and gives: frozen records, no behaviour."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from loomwright.plant import Check, SeverityCell
+
+__all__ = [
+    "Diagnosis",
+    "Evidence",
+    "NextCheck",
+    "Proof",
+    "ReadingWeight",
+    "Settings",
+    "Suspect",
+    "Verdict",
+]
+
+Value = float | str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One reading taken: the check it answers and the value seen (number, or one of its levels)."""
+
+    check: Check
+    value: Value
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the engine assumes; every number is shown to whoever asks (docs/models/diagnosis.md)."""
+
+    wrong_reading: float = 0.03  # share of readings that are simply wrong
+    unmodelled_prior: float = 0.01
+    complaint_no_fault: float = 0.02  # a job exists, so 'nothing is wrong' starts at this share
+    confidence: float = 0.95
+    costly_confidence: float = 0.99
+    unmodelled_limit: float = 0.05
+    labour_rate_per_min: float = 1.5  # money per minute, to price a wrong part in minutes
+    comeback_min: float = 60.0  # minutes a wrong repair costs beside its own
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One fault with its probability, severities folded together."""
+
+    id: str
+    element: str
+    kind: str
+    probability: float
+    severity: SeverityCell | None
+    repair: str
+
+
+@dataclass(frozen=True, slots=True)
+class NextCheck:
+    """A check worth taking: minutes with reach and set-up, bits gained about the repair, predictions.
+
+    `predicts` maps suspect ids to what each would show: a number, or the likeliest level.
+    """
+
+    check: Check
+    minutes: float
+    gain_bits: float
+    predicts: Mapping[str, Value]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Where the job stands. `status`: look further, repair, no fault found, unexplained."""
+
+    status: str
+    repair: str
+    confidence: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingWeight:
+    """What one reading says between the first two suspects, and what leaving it out would change."""
+
+    index: int
+    for_first_bits: float  # positive: speaks for the first suspect against the second
+    verdict_without: str  # repair that would lead if this reading were wrong ('' when unchanged)
+    expected_if_healthy: Value
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """Whether the readings after a repair show that it holds, and which still have to be taken."""
+
+    holds: bool
+    failed: tuple[str, ...]  # check ids whose reading is not that of a healthy plant
+    missing: tuple[Check, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """The whole answer for one set of readings."""
+
+    suspects: tuple[Suspect, ...]
+    no_fault: float
+    unmodelled: float
+    next_checks: tuple[NextCheck, ...]
+    verdict: Verdict
+    explanation: tuple[ReadingWeight, ...] = field(default=())

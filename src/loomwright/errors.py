@@ -1,0 +1,123 @@
+"""The one error tree of Loomwright.
+
+LoomwrightError
+|-- UsageError            what the user asked for cannot be done as asked (exit 2, HTTP 400)
+|   |-- QuantityError     a quantity is missing its unit, has the wrong one, or is out of range
+|   |-- UnknownNameError  a name (state, fault, part, job) that does not exist; nearest names offered
+|   `-- FileProblemsError one or many problems in a file, reported together
+|-- NotFoundError         a stored thing that is not there (exit 2, HTTP 404)
+|-- ConflictError         the thing changed since it was read (exit 2, HTTP 409)
+`-- SolveError            the circuit has no trustworthy solution; carries physical reasons
+
+Every error says what, where, the value with its unit, the allowed range, and the next step.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+__all__ = [
+    "ConflictError",
+    "FileProblemsError",
+    "LoomwrightError",
+    "NotFoundError",
+    "Problem",
+    "QuantityError",
+    "SolveError",
+    "UnknownNameError",
+    "UsageError",
+    "nearest",
+]
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """Return the known name closest to a mistyped one, or None when none is close."""
+    options = {candidate.lower(): candidate for candidate in known}
+    found = difflib.get_close_matches(name.lower(), list(options), n=1, cutoff=0.6)
+    return options[found[0]] if found else None
+
+
+class LoomwrightError(Exception):
+    """Base of every error that Loomwright raises on purpose."""
+
+    code = "error"
+
+    def __init__(self, message: str, *, next_step: str = "") -> None:
+        self.message = message
+        self.next_step = next_step
+        super().__init__(f"{message} {next_step}".strip())
+
+
+class UsageError(LoomwrightError):
+    """What was asked for cannot be done as asked."""
+
+    code = "usage"
+
+
+class QuantityError(UsageError):
+    """A quantity has no unit, the wrong unit, or a value outside its range."""
+
+    code = "quantity"
+
+
+class UnknownNameError(UsageError):
+    """A name that does not exist, with the nearest known one."""
+
+    code = "unknown-name"
+
+    def __init__(self, what: str, name: str, known: Iterable[str]) -> None:
+        names = list(known)
+        close = nearest(name, names)
+        shown = ", ".join(names[:12]) + (" ..." if len(names) > 12 else "")
+        step = f"Did you mean '{close}'?" if close else f"Known: {shown or 'none'}."
+        self.name = name
+        super().__init__(f"There is no {what} '{name}'.", next_step=step)
+
+
+class NotFoundError(LoomwrightError):
+    """A stored thing that is not there."""
+
+    code = "not-found"
+
+
+class ConflictError(LoomwrightError):
+    """The thing changed since it was read."""
+
+    code = "conflict"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One thing wrong in a file: where it is (line and column count from 1), what, and the fix."""
+
+    line: int
+    column: int
+    what: str
+    fix: str
+
+    def text(self, file: str) -> str:
+        """Return the problem as `file:line:column: what fix`."""
+        return f"{file}:{self.line}:{self.column}: {self.what} {self.fix}".rstrip()
+
+
+class FileProblemsError(UsageError):
+    """All problems found in one file, reported together in file order."""
+
+    code = "file-problems"
+
+    def __init__(self, file: str, problems: Sequence[Problem]) -> None:
+        self.file = file
+        self.problems = tuple(sorted(problems))
+        super().__init__("\n".join(problem.text(file) for problem in self.problems))
+
+
+class SolveError(LoomwrightError):
+    """No trustworthy solution; `reasons` are physical (no battery, two batteries shorted, ...)."""
+
+    code = "solve"
+
+    def __init__(self, reasons: Sequence[str], *, next_step: str = "") -> None:
+        self.reasons = tuple(reasons)
+        super().__init__("; ".join(reasons) + ".", next_step=next_step)

@@ -1,0 +1,140 @@
+"""What the diagnosis engine sees of any physics: faults, checks and predicted readings.
+
+These records and the protocol stand below both the physics and the diagnosis, so that neither
+imports the other. Circuits, logic networks, refrigeration and bus topology each implement `Plant`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "NO_FAULT",
+    "Check",
+    "Hypothesis",
+    "Plant",
+    "Prediction",
+    "Repair",
+    "SeverityCell",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class SeverityCell:
+    """A range of added resistance [ohm], with its middle on a log scale; low <= mid <= high."""
+
+    low_ohm: float
+    mid_ohm: float
+    high_ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One row of the belief: a fault at one severity, or no fault.
+
+    `fault_id` groups the severity cells of one fault; `repair` is the key of the repair class.
+    `prior` is the unnormalised prior of this row [probability], > 0. A plant may give a row with
+    several faults at once; then `element` names them joined by '+'.
+    """
+
+    fault_id: str
+    element: str
+    kind: str
+    repair: str
+    prior: float
+    severity: SeverityCell | None = None
+
+
+NO_FAULT = Hypothesis("no-fault", "", "no-fault", "", 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A repair class: what is done, minutes to do and to verify, and the part's price in money.
+
+    `costly` marks a part that must never be advised below the high confidence.
+    """
+
+    id: str
+    text: str
+    minutes: float
+    price: float = 0.0
+    costly: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One reading that could be taken.
+
+    `levels` non-empty makes it a category check (its observed value is one of the levels);
+    otherwise the value is a number in `unit`. `minutes` is the reading alone; `place` is reached
+    once (see `Plant.places`), `setup` is how the plant must be set (see `Plant.setups`).
+    `resolution` and `accuracy` (share of the value) describe the instrument. `risk` 0 is harmless,
+    1 needs care, 2 pierces insulation or works near danger: taken last. `offer` False means it can
+    be evaluated when somebody took it, but it is never proposed.
+    """
+
+    id: str
+    state: str
+    quantity: str
+    at: str
+    to: str = ""
+    instrument: str = "meter"
+    unit: str = ""
+    place: str = ""
+    setup: str = ""
+    minutes: float = 1.0
+    risk: int = 0
+    resolution: float = 0.01
+    accuracy: float = 0.005
+    span: tuple[float, float] = (-1.0, 30.0)
+    levels: tuple[str, ...] = ()
+    text: str = ""
+    offer: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """Predicted readings of hypotheses under a shared nuisance grid.
+
+    `mean` and `spread` have shape (n_nuisance, n_hypotheses, n_checks); NaN where the check is
+    impossible. `weights` (n_nuisance,) sums to one: the nuisance (battery volts, temperature) is
+    one unknown shared by all readings and is marginalised jointly. `levels` maps the index of a
+    category check to probabilities (n_nuisance, n_hypotheses, n_levels); mean and spread of such
+    a check are not used.
+    """
+
+    mean: NDArray[np.float64]
+    spread: NDArray[np.float64]
+    weights: NDArray[np.float64]
+    levels: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
+
+
+class Plant(Protocol):
+    """What a physics offers the diagnosis engine."""
+
+    def faults(self) -> Sequence[Hypothesis]:
+        """Return every fault row (severity cells expanded), without the no-fault row."""
+
+    def repairs(self) -> Mapping[str, Repair]:
+        """Return the repair classes by id."""
+
+    def checks(self) -> Sequence[Check]:
+        """Return every check worth offering."""
+
+    def places(self) -> Mapping[str, float]:
+        """Return minutes to reach each place the first time; afterwards it is free."""
+
+    def setups(self) -> Mapping[str, float]:
+        """Return minutes to bring the plant into each set-up."""
+
+    def predict(self, hypotheses: Sequence[Hypothesis], checks: Sequence[Check]) -> Prediction:
+        """Return predicted readings of hypotheses (which may include NO_FAULT)."""
+
+    def margin_checks(self, repair: str) -> Sequence[Check]:
+        """Return the loaded checks that prove a repair holds."""
