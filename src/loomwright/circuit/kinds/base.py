@@ -1,0 +1,79 @@
+"""What every kind of part offers: its keys in the file, its pins and its values."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from loomwright.circuit.model import ParamValue
+from loomwright.errors import QuantityError
+from loomwright.units import parse_quantity
+
+__all__ = [
+    "Amps", "Kind", "Metres", "Minutes", "Ohms", "PartModel", "SquareMillimetres", "Volts", "Watts",
+    "positive_quantity",
+]
+
+
+def positive_quantity(unit: str) -> BeforeValidator:
+    """Return a validator that reads a quantity > 0 in the unit; a bare number is refused."""
+
+    def read(text: Any) -> float:
+        try:
+            value = parse_quantity(text, unit)
+        except QuantityError as error:
+            # pydantic reports ValueError with the place in the file
+            raise ValueError(str(error)) from error
+        if value <= 0:
+            raise ValueError(f"'{text}' must be greater than 0 {unit}.")
+        return value
+
+    return BeforeValidator(read)
+
+
+def _schema(unit: str, example: str) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "description": f"in {unit}", "examples": [example]})
+
+
+Volts = Annotated[float, positive_quantity("V"), _schema("V", "24 V")]
+Amps = Annotated[float, positive_quantity("A"), _schema("A", "10 A")]
+Ohms = Annotated[float, positive_quantity("ohm"), _schema("ohm", "24 ohm")]
+Watts = Annotated[float, positive_quantity("W"), _schema("W", "21 W")]
+SquareMillimetres = Annotated[float, positive_quantity("mm2"), _schema("mm2", "2.5 mm2")]
+Metres = Annotated[float, positive_quantity("m"), _schema("m", "1.8 m")]
+Minutes = Annotated[float, positive_quantity("min"), _schema("min", "3 min")]
+
+
+class PartModel(BaseModel):
+    """Keys every part may have. File keys are the field names with spaces for underscores."""
+
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "),
+        validate_by_name=False, validate_by_alias=True,
+    )
+
+    kind: str
+    place: str = ""
+    label: str = ""
+    price: float = Field(default=0.0, ge=0)  # money
+    fit: Minutes | None = None  # minutes to replace
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of part. Its law and faults are added by the physics (see `circuit/kinds/`).
+
+    `values(model, system_v)` returns params with SI keys (`resistance_ohm`) and the names of those
+    that came from defaults. `default_price` in money and `fit_min` serve where the file gives none.
+    """
+
+    name: str
+    model: type[PartModel]
+    pins: Callable[[Any], tuple[str, ...]]
+    values: Callable[[Any, float], tuple[Mapping[str, ParamValue], frozenset[str]]]
+    symbol: str
+    default_price: float = 10.0
+    fit_min: float = 10.0
