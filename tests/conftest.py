@@ -1,0 +1,62 @@
+"""Fixtures shared by all tests: the outside programs that some of them want."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+# A quiet browser: no sandbox as root, and nothing sent anywhere by itself.
+CHROMIUM_WORDS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+def outside_program(names: tuple[str, ...], package: str) -> str:
+    """Return the path of a program; without it the test skips, but fails where CI=true."""
+    for name in names:
+        found = shutil.which(name)
+        if found:
+            return found
+    message = f"{names[0]} is not installed (on Debian: apt install {package})"
+    if os.environ.get("CI", "").lower() == "true":
+        pytest.fail(message, pytrace=False)
+    pytest.skip(message)
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> str:
+    """Return the path of an installed Chromium."""
+    return outside_program(CHROMIUM_NAMES, "chromium")
+
+
+@pytest.fixture(scope="session")
+def ngspice_path() -> str:
+    """Return the path of an installed ngspice."""
+    return outside_program(("ngspice",), "ngspice")
+
+
+@pytest.fixture(scope="session")
+def browser(chromium_path: str) -> Iterator[Browser]:
+    """Start the installed Chromium, headless, driven by playwright; nothing is downloaded."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(
+            executable_path=chromium_path, headless=True, args=CHROMIUM_WORDS
+        )
+        yield started
+        started.close()
