@@ -8,13 +8,15 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
-from loomwright.circuit.model import ParamValue
+from loomwright.circuit.branches import Branch, FaultMode
+from loomwright.circuit.expressions import Expression, ExpressionError, parse_expression
+from loomwright.circuit.model import ParamValue, Part
 from loomwright.errors import QuantityError
 from loomwright.units import parse_quantity
 
 __all__ = [
-    "Amps", "Kind", "Metres", "Minutes", "Ohms", "PartModel", "SquareMillimetres", "Volts", "Watts",
-    "positive_quantity",
+    "TWO_PINS", "Amps", "Kind", "Metres", "Minutes", "Ohms", "PartModel", "PinName", "Rule",
+    "SquareMillimetres", "Volts", "Watts", "positive_quantity", "with_defaults",
 ]
 
 
@@ -47,6 +49,37 @@ Metres = Annotated[float, positive_quantity("m"), _schema("m", "1.8 m")]
 Minutes = Annotated[float, positive_quantity("min"), _schema("min", "3 min")]
 
 
+def _read_rule(text: Any) -> Expression:
+    """Read a rule; pydantic wants a ValueError to report it at its place in the file."""
+    if isinstance(text, Expression):
+        return text
+    if isinstance(text, bool):
+        return Expression("true") if text else Expression("not", (Expression("true"),))
+    try:
+        return parse_expression(str(text))
+    except ExpressionError as error:
+        raise ValueError(str(error)) from error
+
+
+Rule = Annotated[
+    Expression,
+    BeforeValidator(_read_rule),
+    WithJsonSchema({"type": "string", "examples": ["ignition and not moving"]}),
+]
+PinName = Annotated[
+    str, BeforeValidator(str), WithJsonSchema({"type": ["string", "integer"], "examples": [31]})
+]
+TWO_PINS = ("1", "2")
+
+
+def with_defaults(
+    given: Mapping[str, ParamValue], defaults: Mapping[str, ParamValue]
+) -> tuple[dict[str, ParamValue], frozenset[str]]:
+    """Return the values with defaults where None was given, and the names of those assumed."""
+    assumed = frozenset(key for key in defaults if given.get(key) is None)
+    return {**given, **{key: defaults[key] for key in assumed}}, assumed
+
+
 class PartModel(BaseModel):
     """Keys every part may have. File keys are the field names with spaces for underscores."""
 
@@ -64,10 +97,10 @@ class PartModel(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One kind of part. Its law and faults are added by the physics (see `circuit/kinds/`).
+    """One kind of part: its keys, pins, values, electrical branches and faults.
 
     `values(model, system_v)` returns params with SI keys (`resistance_ohm`) and the names of those
-    that came from defaults. `default_price` in money and `fit_min` serve where the file gives none.
+    that came from defaults. `branches(part, system_v)` is its electrical law. `default_price` in money and `fit_min` serve where the file gives none.
     """
 
     name: str
@@ -77,3 +110,6 @@ class Kind:
     symbol: str
     default_price: float = 10.0
     fit_min: float = 10.0
+    branches: Callable[[Part, float], tuple[Branch, ...]] = lambda part, system_v: ()
+    fault_modes: tuple[FaultMode, ...] = ()
+    load: bool = False  # something a user waits for: lamp, solenoid, motor ...

@@ -1,0 +1,169 @@
+"""Controller: inputs with pulls, driven outputs, and rules from one to the other."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from loomwright.circuit.branches import Branch, FaultMode, Override
+from loomwright.circuit.kinds.base import (
+    Amps,
+    Kind,
+    Ohms,
+    PartModel,
+    PinName,
+    Rule,
+    Volts,
+    with_defaults,
+)
+from loomwright.circuit.model import ControllerInput, ControllerOutput, ParamValue, Part
+
+__all__ = ["KIND", "inputs_of", "outputs_of"]
+
+_MINIMUM_V_PER_12V = 9.0  # below this it does not work; assumed
+_DRAW_A_AT_12V = 0.1  # its own working current; assumed
+_THRESHOLD_SHARE = 0.5  # of system volts at an input; assumed
+_PULL_OHM = 10_000.0  # assumed
+_LIMIT_A = 5.0  # assumed
+_ON_OHM = 0.1  # assumed
+_OFF_OHM = 2e9  # leakage of an output that is off, about 10 nA; assumed
+
+_KEYS = ConfigDict(
+    extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "),
+    validate_by_name=False, validate_by_alias=True,
+)
+
+
+class InputModel(BaseModel):
+    """Keys of a controller input."""
+
+    model_config = _KEYS
+
+    pin: PinName
+    pull: Literal["down", "up"] = "down"
+    on_when: Literal["high", "low"] | None = None  # a pulled-up input is on when low
+    pull_resistance: Ohms | None = None
+    threshold: Volts | None = None
+
+
+class OutputModel(BaseModel):
+    """Keys of a controller output."""
+
+    model_config = _KEYS
+
+    pin: PinName
+    drives: Literal["high side", "low side"] = "high side"
+    limit: Amps | None = None
+    on_resistance: Ohms | None = None
+    when: Rule
+
+
+class ControllerModel(PartModel):
+    """Keys of a controller in the circuit file."""
+
+    supply: PinName
+    earth: PinName
+    inputs: dict[str, InputModel] = Field(default_factory=dict)
+    outputs: dict[str, OutputModel] = Field(default_factory=dict)
+    minimum_volts: Volts | None = None
+    draw: Amps | None = None
+
+
+def _pins(model: ControllerModel) -> tuple[str, ...]:
+    items = [*model.inputs.values(), *model.outputs.values()]
+    return tuple(dict.fromkeys([model.supply, model.earth, *(item.pin for item in items)]))
+
+
+def _input(name: str, model: InputModel, system_v: float) -> ControllerInput:
+    usual = "low" if model.pull == "up" else "high"
+    return ControllerInput(
+        name, model.pin, model.pull, model.on_when or usual,
+        model.pull_resistance or _PULL_OHM, model.threshold or _THRESHOLD_SHARE * system_v,
+    )
+
+
+def _output(name: str, model: OutputModel) -> ControllerOutput:
+    return ControllerOutput(
+        name, model.pin, model.drives, model.when, model.limit or _LIMIT_A,
+        model.on_resistance or _ON_OHM,
+    )
+
+
+def _values(model: ControllerModel, system_v: float
+            ) -> tuple[Mapping[str, ParamValue], frozenset[str]]:
+    values, assumed = with_defaults(
+        {"minimum_v": model.minimum_volts, "draw_a": model.draw},
+        {"minimum_v": _MINIMUM_V_PER_12V * system_v / 12,
+         "draw_a": _DRAW_A_AT_12V * 12 / system_v},
+    )
+    inputs = tuple(_input(name, item, system_v) for name, item in model.inputs.items())
+    outputs = tuple(_output(name, item) for name, item in model.outputs.items())
+    return {**values, "supply": model.supply, "earth": model.earth, "inputs": inputs,
+            "outputs": outputs}, assumed
+
+
+def inputs_of(part: Part) -> tuple[ControllerInput, ...]:
+    """Return a controller's inputs (none for other parts)."""
+    found = part.params.get("inputs", ())
+    assert isinstance(found, tuple)
+    return tuple(item for item in found if isinstance(item, ControllerInput))
+
+
+def outputs_of(part: Part) -> tuple[ControllerOutput, ...]:
+    """Return a controller's outputs (none for other parts)."""
+    found = part.params.get("outputs", ())
+    assert isinstance(found, tuple)
+    return tuple(item for item in found if isinstance(item, ControllerOutput))
+
+
+def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
+    name = part.id
+    supply, earth = f"{name}.{part.params['supply']}", f"{name}.{part.params['earth']}"
+    found = [Branch(f"{name}.draw", supply, earth, system_v / part.number("draw_a"),
+                    gate="supplied", spread="load", rated_v=system_v)]
+    for item in inputs_of(part):
+        pulled_to = supply if item.pull == "up" else earth
+        found.append(Branch(f"{name}.{item.id}.pull", f"{name}.{item.pin}", pulled_to,
+                            item.pull_ohm, spread="load"))
+    for out in outputs_of(part):
+        pin = f"{name}.{out.pin}"
+        a, b = (supply, pin) if out.drives == "high side" else (pin, earth)
+        found.append(Branch(f"{name}.{out.id}", a, b, out.on_ohm, gate=f"output:{name}.{out.id}",
+                            spread="contact", off_ohm=_OFF_OHM))
+    return tuple(found)
+
+
+def _gate(kind: str, where: str, prior: float, act: str) -> FaultMode:
+    return FaultMode(
+        kind, prior,
+        lambda part, item, ohms: (Override(f"{where}:{part.id}.{item}", act),),
+        items=f"{where}s",
+    )
+
+
+def _driver(kind: str, prior: float, act: str) -> FaultMode:
+    return FaultMode(kind, prior,
+                     lambda part, item, ohms: (Override(f"{part.id}.{item}", act),),
+                     items="outputs")
+
+
+KIND = Kind(
+    name="controller",
+    model=ControllerModel,
+    pins=_pins,
+    values=_values,
+    symbol="controller",
+    default_price=600.0,
+    fit_min=45.0,
+    branches=_branches,
+    fault_modes=(
+        FaultMode("dead", 0.003, lambda part, item, ohms: (
+            Override(f"alive:{part.id}", "off"),)),
+        _driver("driver-dead", 0.006, "open"),
+        _driver("driver-stuck-on", 0.002, "closed"),
+        _gate("input-dead", "input", 0.003, "off"),
+        _gate("input-stuck-on", "input", 0.002, "on"),
+    ),
+)

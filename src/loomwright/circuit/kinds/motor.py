@@ -1,0 +1,56 @@
+"""Motor with permanent-magnet field: stalled it is its armature, running it has a back-EMF."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from loomwright.circuit.branches import Branch
+from loomwright.circuit.kinds.base import TWO_PINS, Amps, Kind, Ohms, PartModel, with_defaults
+from loomwright.circuit.kinds.common import on_branch, two_points
+from loomwright.circuit.model import ParamValue, Part
+
+__all__ = ["KIND"]
+
+_RATED_A_AT_12V = 5.0  # assumed
+_STALL_TIMES = 5.0  # stalled current against rated current; assumed
+_WORN_TIMES = 3.0  # brush and armature resistance of a worn motor against a good one; assumed
+
+
+class MotorModel(PartModel):
+    """Keys of a motor in the circuit file."""
+
+    current: Amps | None = None  # at system volts
+    resistance: Ohms | None = None  # armature with brushes
+
+
+def _values(model: MotorModel, system_v: float
+            ) -> tuple[Mapping[str, ParamValue], frozenset[str]]:
+    rated = _RATED_A_AT_12V * 12 / system_v if model.current is None else model.current
+    return with_defaults(
+        {"rated_a": model.current, "resistance_ohm": model.resistance},
+        {"rated_a": rated, "resistance_ohm": system_v / (rated * _STALL_TIMES)},
+    )
+
+
+def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
+    a, b = two_points(part)
+    return (Branch(part.id, a, b, part.number("resistance_ohm"), law="motor", spread="load",
+                   rated_v=system_v, rated_a=part.number("rated_a")),)
+
+
+KIND = Kind(
+    name="motor",
+    model=MotorModel,
+    pins=lambda model: TWO_PINS,
+    values=_values,
+    symbol="motor",
+    default_price=90.0,
+    fit_min=40.0,
+    branches=_branches,
+    fault_modes=(
+        on_branch("open", 0.03, "open"),
+        on_branch("worn", 0.03, "scale", _WORN_TIMES),
+        on_branch("seized", 0.02, "seized"),
+    ),
+    load=True,
+)
