@@ -7,10 +7,15 @@ import shutil
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+import hypothesis
 import pytest
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+# A busy machine must not fail a law that holds; the same cases come in every run.
+hypothesis.settings.register_profile("loomwright", deadline=None, derandomize=True)
+hypothesis.settings.load_profile("loomwright")
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 # A quiet browser: no sandbox as root, and nothing sent anywhere by itself.
