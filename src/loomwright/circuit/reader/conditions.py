@@ -18,7 +18,6 @@ __all__ = ["AT_REST", "Words", "check_rules", "read_setup", "read_should", "read
 
 AT_REST = "at rest"
 _MINUTES = Limits(0.0, 600.0)
-_ALWAYS = frozenset({"always", "never"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +62,8 @@ def words_of(parts: Mapping[str, Part]) -> Words:
             for leaf in _leaves(rule):
                 if leaf.name not in own:
                     used.setdefault(leaf.name, set()).update({leaf.value} - {""})
+        if "closed_when" in part.params and part.params["closed_when"] is None:
+            used.setdefault(part.id, set())  # a switch without a rule is set by its own name
         positions = part.params.get("positions")
         if isinstance(positions, tuple):
             used.setdefault(part.id, set()).update(str(item) for item in positions)
@@ -125,14 +126,14 @@ def check_rules(entries: Mapping[str, Entry], parts: Parts, states: Mapping[str,
         own = _own_names(part)
         if not own:
             continue
-        known = own | set_words | switch_words | _ALWAYS
+        known = own | set_words | switch_words
         for owner, rule in _rules(part):
             for name in rule.names():
                 if name not in known:
                     node = _below(entries[part.id].value, owner.partition(".")[2])
                     problems.unknown(_mark_in_rule(node, name) or node.mark,
                                      f"The rule of {owner} uses '{name}', which nothing defines.",
-                                     name, known - _ALWAYS)
+                                     name, known)
 
 
 def _below(node: Node, output: str) -> Node:

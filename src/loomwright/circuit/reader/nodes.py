@@ -114,14 +114,14 @@ def _build(events: Iterator[yaml.Event], top: list[Node], problems: Problems) ->
     stack: list[_Open] = []
     documents = 0
     for event in events:
-        mark = Mark(event.start_mark.line + 1, event.start_mark.column + 1)
+        mark = _mark(event)
         if isinstance(event, yaml.DocumentStartEvent):
             documents += 1
             if documents > 1:
                 problems.add(mark, "A second document starts here.", "Keep one per file; remove "
                              "the line '---'.")
                 return
-        elif isinstance(event, yaml.AliasEvent | yaml.NodeEvent):
+        elif isinstance(event, yaml.NodeEvent):
             _refuse(event, mark, problems)
             _open_node(event, mark, stack, top)
             if len(stack) > _DEEPEST:
@@ -129,6 +129,11 @@ def _build(events: Iterator[yaml.Event], top: list[Node], problems: Problems) ->
                 return
         elif isinstance(event, yaml.CollectionEndEvent):
             _put(_closed(stack.pop(), problems), stack, top)
+
+
+def _mark(event: yaml.Event) -> Mark:
+    at = event.start_mark
+    return Mark(at.line + 1, at.column + 1) if at else Mark(1, 1)
 
 
 def _refuse(event: yaml.NodeEvent, mark: Mark, problems: Problems) -> None:
@@ -139,7 +144,7 @@ def _refuse(event: yaml.NodeEvent, mark: Mark, problems: Problems) -> None:
     elif event.anchor is not None:
         problems.add(mark, f"'&{event.anchor}' is a YAML anchor, which is not allowed here.",
                      "Remove it, or put quotes around the text.")
-    elif getattr(event, "tag", None) is not None:
+    elif isinstance(event, yaml.ScalarEvent | yaml.CollectionStartEvent) and event.tag is not None:
         problems.add(mark, f"'{event.tag}' is a YAML tag, which is not allowed here.",
                      "Remove it, or put quotes around the text.")
 

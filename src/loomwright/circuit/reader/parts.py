@@ -14,7 +14,8 @@ from loomwright.circuit.expressions import ExpressionError, parse_expression
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.kinds.base import Kind, PartModel
 from loomwright.circuit.model import Mark, Part
-from loomwright.circuit.reader.fields import as_text, good_id, shape_of
+from loomwright.circuit.reader.controllers import check_controller
+from loomwright.circuit.reader.fields import as_text, good_id, on_or_off, shape_of
 from loomwright.circuit.reader.nodes import Entry, Items, Map, Node, Text
 from loomwright.circuit.reader.problems import Problems
 from loomwright.errors import QuantityError, UsageError, nearest
@@ -50,6 +51,8 @@ def read_parts(entries: Mapping[str, Entry], system_v: float, places: Mapping[st
         if kind is None or not isinstance(entry.value, Map):
             continue
         declared[name] = kind.name
+        if kind.name == "controller":
+            check_controller(name, entry.value, problems)
         part = _part(name, entry.value, kind, system_v, problems)
         if part is not None:
             good[name] = part
@@ -122,7 +125,7 @@ def _rules_read(name: str, node: Map, problems: Problems) -> bool:
         value = entry.value
         if isinstance(value, Map):
             fine = _rules_read(f"{name}.{key}", value, problems) and fine
-        elif isinstance(value, Text) and (key == "when" or key.endswith(" when")):
+        elif isinstance(value, Text) and _is_rule(key):
             fine = _rule_reads(f"{name} '{key}'", value, problems) and fine
     return fine
 
@@ -144,11 +147,25 @@ def _rule_reads(what: str, text: Text, problems: Problems) -> bool:
 def _plain(node: Node) -> Any:
     """Return a tree as dicts, lists and texts; what is not known is left out."""
     if isinstance(node, Map):
-        return {key: _plain(entry.value) for key, entry in node.entries.items()
+        return {key: _plain_rule(entry.value) if _is_rule(key) else _plain(entry.value)
+                for key, entry in node.entries.items()
                 if not (isinstance(entry.value, Text) and entry.value.blank)}
     if isinstance(node, Items):
         return [_plain(item) for item in node.items]
     return node.value
+
+
+def _is_rule(key: str) -> bool:
+    return key == "when" or key.endswith(" when")
+
+
+def _plain_rule(node: Node) -> Any:
+    """Return a rule; one that always or never holds becomes true or false."""
+    word = node.value.lower() if isinstance(node, Text) and not node.quoted else ""
+    truth = {"always": True, "never": False}.get(word)
+    if truth is not None or on_or_off(word):
+        return truth if truth is not None else on_or_off(word) == "on"
+    return _plain(node)
 
 
 def _report(name: str, node: Map, kind: Kind, error: ValidationError, problems: Problems) -> None:
