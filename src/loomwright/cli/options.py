@@ -1,0 +1,47 @@
+"""Options that every command shares."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import click
+
+__all__ = ["circuit_file", "debug_option", "fault_option", "json_option", "state_option"]
+
+Command = Callable[..., Any]
+
+
+def json_option(command: Command) -> Command:
+    """Add `--json`, the stable output for machines, and `--debug`."""
+    option = click.option(
+        "--json", "as_json", is_flag=True, help="Print JSON for machines (errors too)."
+    )
+    return option(debug_option(command))
+
+
+def debug_option(command: Command) -> Command:
+    """Add `--debug`; `loomwright.cli.entry.main` looks for the word itself."""
+    return click.option(
+        "--debug", is_flag=True, expose_value=False, help="Show the traceback of an error."
+    )(command)
+
+
+def circuit_file(command: Command) -> Command:
+    """Add the FILE argument: a circuit file, which the reader itself judges."""
+    return click.argument("file", type=click.Path())(command)
+
+
+def fault_option(command: Command) -> Command:
+    """Add `--fault`, which may be given several times."""
+    return click.option(
+        "--fault", "faults", multiple=True, metavar="ID",
+        help="Insert this fault, such as open:W7 or high-resistance:W7:0.8 (ohm). Repeatable.",
+    )(command)
+
+
+def state_option(command: Command) -> Command:
+    """Add `--state`."""
+    return click.option(
+        "--state", metavar="STATE", help="One state of the circuit file, such as 'locking'."
+    )(command)

@@ -1,0 +1,72 @@
+"""`loomwright suspects`: which faults explain the readings, and what to measure next."""
+
+from __future__ import annotations
+
+import click
+
+from loomwright.cli import show
+from loomwright.cli.diagnosis_text import print_diagnosis, print_readings
+from loomwright.cli.options import circuit_file, json_option
+from loomwright.service import bench
+from loomwright.service.bench import SuspectsAnswer
+
+__all__ = ["command"]
+
+
+@click.command("suspects")
+@circuit_file
+@click.option("--readings", required=True, type=click.Path(), metavar="R.yaml",
+              help="The readings taken: a list of {state, quantity, at, to, value, instrument}.")
+@click.option("--next", "next_count", default=5, show_default=True, type=click.IntRange(0, 50),
+              help="How many next checks to give.")
+@click.option("--explain", is_flag=True, help="With --json, add what each reading says.")
+@json_option
+def command(file: str, readings: str, next_count: int, explain: bool, as_json: bool) -> None:
+    """Say which faults explain the readings, what to measure next, and what the verdict is."""
+    answer = bench.suspects(file, readings, next_count)
+    if as_json:
+        shape = _as_json(answer)
+        if explain:
+            shape["readings"] = _explanation(answer)
+        show.emit_json(shape)
+        return
+    show.line(answer.circuit.title)
+    print_readings(answer.evidence, answer.diagnosis)
+    print_diagnosis(answer.diagnosis)
+
+
+def _as_json(answer: SuspectsAnswer) -> dict[str, object]:
+    """Return the answer in the shape of the contract."""
+    found = answer.diagnosis
+    return {
+        "suspects": [
+            {"id": one.id, "element": one.element, "kind": one.kind,
+             "probability": one.probability,
+             "severity_ohms": None if one.severity is None else {
+                 "low": one.severity.low_ohm, "mid": one.severity.mid_ohm,
+                 "high": one.severity.high_ohm},
+             "repair": one.repair} for one in found.suspects],
+        "no_fault": found.no_fault,
+        "unmodelled": found.unmodelled,
+        "next_checks": [
+            {"state": one.check.state, "quantity": one.check.quantity, "at": one.check.at,
+             "to": one.check.to, "instrument": one.check.instrument, "minutes": one.minutes,
+             "gain_bits": one.gain_bits, "predicts": dict(one.predicts)}
+            for one in found.next_checks],
+        "verdict": {"status": found.verdict.status, "repair": found.verdict.repair,
+                    "confidence": found.verdict.confidence, "why": found.verdict.why},
+    }
+
+
+def _explanation(answer: SuspectsAnswer) -> list[dict[str, object]]:
+    """Return what each reading says, in the order of the readings file."""
+    shown: list[dict[str, object]] = []
+    for one in answer.diagnosis.explanation:
+        taken = answer.evidence[one.index]
+        shown.append({
+            "state": taken.check.state, "quantity": taken.check.quantity, "at": taken.check.at,
+            "to": taken.check.to, "value": taken.value, "unit": taken.check.unit,
+            "expected_if_healthy": one.expected_if_healthy,
+            "for_first_bits": one.for_first_bits, "verdict_without": one.verdict_without,
+            "text": one.text})
+    return shown

@@ -1,0 +1,281 @@
+"""The bench's use cases: check a circuit, what to expect, faults, suspects, why an output is off.
+
+Each takes file paths and plain names, as a technician gives them, and returns a frozen record.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from loomwright.errors import (
+    FileProblemsError,
+    Problem,
+    SolveError,
+    UnknownNameError,
+    UsageError,
+    nearest,
+)
+from loomwright.units import format_quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from loomwright.circuit import WhyOff
+    from loomwright.circuit.model import Circuit, Fault, Mark, StateResult
+    from loomwright.diagnosis.records import Diagnosis, Evidence
+
+__all__ = [
+    "Assumption",
+    "CheckReport",
+    "Expectation",
+    "SuspectsAnswer",
+    "check_circuit",
+    "draw",
+    "expect",
+    "list_faults",
+    "schema",
+    "suspects",
+    "why_output_off",
+]
+
+_UNITS = {"ohm": "ohm", "v": "V", "a": "A", "w": "W", "m": "m", "mm2": "mm2", "min": "min",
+          "c": "degC", "hz": "Hz", "kgm2": "kg m2"}
+_Result = TypeVar("_Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value the file did not give and a default stands for."""
+
+    element: str
+    what: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class CheckReport:
+    """What a circuit file holds, what was assumed, and what deserves a look."""
+
+    circuit: Circuit
+    assumed: tuple[Assumption, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """Solved states. `unmet` says, by state, which `should` lines do not hold."""
+
+    circuit: Circuit
+    states: Mapping[str, StateResult]
+    unmet: Mapping[str, tuple[str, ...]]
+
+    @property
+    def finding(self) -> bool:
+        """Whether a circuit without faults does not do what it should."""
+        return any(self.unmet.values()) and not self.circuit.faults
+
+
+@dataclass(frozen=True, slots=True)
+class SuspectsAnswer:
+    """The readings taken and what they say."""
+
+    circuit: Circuit
+    evidence: tuple[Evidence, ...]
+    diagnosis: Diagnosis
+
+
+def check_circuit(path: str) -> CheckReport:
+    """Return what a circuit file holds; every state is also solved, so that a dead short shows.
+
+    Raises
+        UsageError: the file is missing, or has problems (all of them together)
+        SolveError: a state has no trustworthy solution
+    """
+    expected = expect(path)
+    circuit = expected.circuit
+    notes = [f"{wire.id} ends at an unknown place; what lies behind it is not judged."
+             for wire in circuit.wires.values() if wire.end is None]
+    for state, missed in expected.unmet.items():
+        notes += [f"{state}: {text}" for text in missed]
+    return CheckReport(circuit, tuple(_assumptions(circuit)), tuple(notes))
+
+
+def expect(path: str, state: str | None = None, fault_ids: Sequence[str] = ()) -> Expectation:
+    """Return what every point, wire and part should read.
+
+    Parameters
+        path: the circuit file
+        state: one state, or None for all
+        fault_ids: faults to insert, such as 'open:W7' or 'high-resistance:W7:0.8' (ohm)
+    Raises
+        UsageError: the file, the state or a fault id is not good
+        SolveError: there is no trustworthy solution
+    """
+    circuit = _with_faults(_read(path), fault_ids)
+    names = list(circuit.states) if state is None else [_known_state(circuit, state)]
+    states = {name: _solve(circuit, name) for name in names}
+    unmet = {name: tuple(_unmet(circuit, result)) for name, result in states.items()}
+    return Expectation(circuit, states, unmet)
+
+
+def list_faults(path: str) -> tuple[Fault, ...]:
+    """Return every single fault of a circuit, with prior probability and repair."""
+    from loomwright.circuit import faults_of
+
+    return tuple(faults_of(_read(path)))
+
+
+def why_output_off(path: str, state: str, output: str, fault_ids: Sequence[str] = ()) -> WhyOff:
+    """Return what keeps a controller's output off in a state."""
+    from loomwright.circuit import why_off
+
+    circuit = _with_faults(_read(path), fault_ids)
+    return why_off(circuit, _known_state(circuit, state), output)
+
+
+def draw(path: str, state: str | None = None, fault_ids: Sequence[str] = ()) -> str:
+    """Return the circuit as SVG text, with the values of a state where one is given."""
+    from loomwright.circuit import draw_circuit
+
+    circuit = _with_faults(_read(path), fault_ids)
+    result = _solve(circuit, _known_state(circuit, state)) if state is not None else None
+    return draw_circuit(circuit, result)
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema of a circuit file."""
+    from loomwright.circuit import circuit_schema
+
+    return circuit_schema()
+
+
+def suspects(path: str, readings_path: str, next_count: int = 5) -> SuspectsAnswer:
+    """Return which faults explain the readings, and what to measure next.
+
+    Parameters
+        path: the circuit file
+        readings_path: the readings file, a list of readings
+        next_count: how many next checks to give
+    Raises
+        UsageError: a file is missing or has problems (all of them together)
+    """
+    from loomwright.circuit import CircuitPlant
+    from loomwright.circuit.readings import read_readings
+    from loomwright.diagnosis import build_table, diagnose
+
+    circuit = _read(path)
+    plant = CircuitPlant(circuit)
+    evidence = _from_file(readings_path, "readings", lambda name: read_readings(name, plant))
+    table = build_table(plant)
+    return SuspectsAnswer(circuit, tuple(evidence),
+                          diagnose(table, tuple(evidence), next_count=next_count))
+
+
+def _read(path: str) -> Circuit:
+    """Read a circuit file; a path that is no file is told with what lies beside it."""
+    from loomwright.circuit import read_circuit
+
+    return _from_file(path, "circuit", read_circuit)
+
+
+def _from_file(path: str, what: str, read: Callable[[Path], _Result]) -> _Result:
+    """Read a file with `read`, or say why it cannot be read."""
+    file = Path(path)
+    if not file.exists():
+        beside = _yaml_files(file.parent)
+        close = nearest(file.name, beside)
+        step = f"Did you mean '{file.parent / close}'?" if close else "Check the path."
+        raise UsageError(f"There is no {what} file '{path}'.", next_step=step)
+    if file.is_dir():
+        inside = _yaml_files(file)
+        step = f"Name one file in it: {', '.join(inside[:5])}." if inside else "Name a file."
+        raise UsageError(f"'{path}' is a folder, not a {what} file.", next_step=step)
+    try:
+        return read(file)
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise UsageError(f"The {what} file '{path}' cannot be read: {reason}.",
+                         next_step="Check the file and its permissions.") from error
+
+
+def _yaml_files(folder: Path) -> list[str]:
+    """Return the names of the YAML files in a folder, none where it cannot be listed."""
+    try:
+        return sorted(one.name for one in folder.iterdir() if one.suffix in {".yaml", ".yml"})
+    except OSError:
+        return []
+
+
+def _solve(circuit: Circuit, state: str) -> StateResult:
+    """Solve a state; a reason that names a part or wire is told at its place in the file."""
+    from loomwright.circuit import solve
+
+    try:
+        return solve(circuit, state)
+    except SolveError as error:
+        marks = [_mark_of(circuit, reason) for reason in error.reasons]
+        if None in marks:
+            raise
+        raise FileProblemsError(circuit.file, [
+            Problem(mark.line, mark.column, f"State '{state}': {reason}.", error.next_step)
+            for mark, reason in zip(marks, error.reasons, strict=True) if mark is not None
+        ]) from error
+
+
+def _mark_of(circuit: Circuit, reason: str) -> Mark | None:
+    """Return where the first part or wire named in a reason stands in the file."""
+    for word in re.findall(r"[^\s,;:()']+", reason):
+        found = circuit.wires.get(word) or circuit.parts.get(word.split(".", 1)[0])
+        if found is not None and found.mark.line:
+            return found.mark
+    return None
+
+
+def _known_state(circuit: Circuit, state: str) -> str:
+    if state not in circuit.states:
+        raise UnknownNameError("state", state, circuit.states)
+    return state
+
+
+def _with_faults(circuit: Circuit, fault_ids: Sequence[str]) -> Circuit:
+    from loomwright.circuit import parse_fault
+
+    return circuit.with_faults(parse_fault(circuit, one) for one in fault_ids)
+
+
+def _unmet(circuit: Circuit, result: StateResult) -> Iterable[str]:
+    """Give each `should` line that a solved state does not meet."""
+    for element, wanted in circuit.should.get(result.state, {}).items():
+        reading = result.parts.get(element)
+        doing = reading.doing if reading else "unknown"
+        if doing != wanted:
+            yield f"{element} should be {wanted} but is {doing}."
+
+
+def _assumptions(circuit: Circuit) -> Iterable[Assumption]:
+    """Give every default that stands for a value the file did not state."""
+    for place in circuit.places.values():
+        if place.assumed:
+            yield _assumption(f"place {place.id}", "reach_min", place.reach_min)
+    for part in circuit.parts.values():
+        for key in sorted(part.assumed):
+            yield _assumption(part.id, key, part.params.get(key))
+    for wire in circuit.wires.values():
+        for key in sorted(wire.assumed):
+            yield _assumption(wire.id, key, getattr(wire, key, None))
+
+
+def _assumption(element: str, key: str, value: object) -> Assumption:
+    """Return an assumption in words: `length_m` 2.0 reads 'length 2 m'."""
+    name, _, suffix = key.rpartition("_")
+    unit = _UNITS.get(suffix, "")
+    what = (name if unit and name else key).replace("_", " ")
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        shown = "unknown" if value is None else str(value)
+    else:
+        shown = format_quantity(value, unit) if unit else f"{value:g}"
+    return Assumption(element, what, f"{element} {what} {shown}")

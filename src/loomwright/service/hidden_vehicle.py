@@ -1,0 +1,81 @@
+"""A vehicle with a fault one cannot see: it can be measured, with error, and repaired."""
+
+from __future__ import annotations
+
+import random
+from typing import TYPE_CHECKING
+
+from loomwright.errors import UsageError
+
+if TYPE_CHECKING:
+    from loomwright.circuit import CircuitPlant
+    from loomwright.circuit.model import Circuit, Fault, StateResult
+    from loomwright.plant import Check
+
+__all__ = ["HiddenVehicle"]
+
+LIT = {"lit", "running"}
+
+
+class HiddenVehicle:
+    """The circuit with one hidden fault, read through instruments with seeded error.
+
+    Every reading is solved afresh from the faulty circuit. The meter's error is normal with the
+    check's own accuracy (taken as two sigma) and rounded to its resolution.
+    """
+
+    def __init__(self, plant: CircuitPlant, fault: Fault, seed: int) -> None:
+        self._random = random.Random(seed)
+        self._plant = plant
+        self._fault: Fault | None = fault
+        self._healthy = plant.circuit
+        self._solved: dict[str, StateResult] = {}
+
+    @property
+    def circuit(self) -> Circuit:
+        """The circuit as it is at this moment."""
+        return self._healthy if self._fault is None else self._healthy.with_faults([self._fault])
+
+    def repair(self, repair_id: str) -> None:
+        """Carry out a repair: the fault goes only when this is what mends it."""
+        if self._fault is not None and self._fault.repair == repair_id:
+            self._fault = None
+            self._solved.clear()
+
+    def result(self, state: str) -> StateResult:
+        """Return the solved state of the vehicle as it is."""
+        from loomwright.circuit import solve
+
+        if state not in self._solved:
+            self._solved[state] = solve(self.circuit, state)
+        return self._solved[state]
+
+    def measure(self, check: Check) -> float | str:
+        """Return what the check reads now: a number in the check's unit, or one of its levels.
+
+        Raises
+            UsageError: this vehicle has no such thing to read
+        """
+        if check.quantity in {"resistance", "continuity"}:
+            return self._isolated(check)
+        result = self.result(check.state)
+        if check.quantity in LIT:
+            doing = result.parts[check.at].doing
+            return doing if doing in check.levels else "off"
+        if check.quantity in {"input", "output"}:
+            owner, _, item = check.at.partition(".")
+            groups = result.inputs if check.quantity == "input" else result.outputs
+            return "on" if groups[owner][item] else "off"
+        if check.quantity == "voltage":
+            volts = result.points[check.at].volts
+            return self._read(volts - (result.points[check.to].volts if check.to else 0.0), check)
+        if check.quantity == "current":
+            amps = result.wires.get(check.at)
+            return self._read(result.parts[check.at].amps or 0.0 if amps is None else amps, check)
+        raise UsageError(f"'{check.quantity}' cannot be read on this vehicle.",
+                         next_step="Choose another check.")
+
+    def _read(self, value: float, check: Check) -> float:
+        """Return a value as the instrument shows it."""
+        shown = self._random.gauss(value, check.accuracy * abs(value) / 2)
+        return round(shown / check.resolution) * check.resolution if check.resolution else shown
