@@ -3,7 +3,7 @@
 LoomwrightError
 |-- UsageError            what the user asked for cannot be done as asked (exit 2, HTTP 400)
 |   |-- QuantityError     a quantity is missing its unit, has the wrong one, or is out of range
-|   |-- UnknownNameError  a name (state, fault, part, job) that does not exist; nearest names offered
+|   |-- UnknownNameError  a name (state, fault, part, job) that does not exist; nearest offered
 |   `-- FileProblemsError one or many problems in a file, reported together
 |-- NotFoundError         a stored thing that is not there (exit 2, HTTP 404)
 |-- ConflictError         the thing changed since it was read (exit 2, HTTP 409)
@@ -70,8 +70,9 @@ class UnknownNameError(UsageError):
     def __init__(self, what: str, name: str, known: Iterable[str]) -> None:
         names = list(known)
         close = nearest(name, names)
-        shown = ", ".join(names[:12]) + (" ..." if len(names) > 12 else "")
-        step = f"Did you mean '{close}'?" if close else f"Known: {shown or 'none'}."
+        shown = ", ".join(names[:12]) or "none"
+        known_text = f"Known: {shown}, ..." if len(names) > 12 else f"Known: {shown}."
+        step = f"Did you mean '{close}'?" if close else known_text
         self.name = name
         super().__init__(f"There is no {what} '{name}'.", next_step=step)
 

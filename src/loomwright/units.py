@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import functools
+import math
 import re
-from typing import TYPE_CHECKING
+import unicodedata
+from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import QuantityError
 
@@ -14,14 +16,16 @@ if TYPE_CHECKING:
 __all__ = ["format_quantity", "parse_quantity"]
 
 _SIMPLE = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(\S.*?)?\s*$")
+# What the unit library is given is text from anywhere, and it evaluates powers: one digit at most.
+_UNIT_NAME = re.compile(r"(?!.*\d.*\d)[^\W\d_][\w °%²³/*^]{0,23}|°\w+")
 # Written as the trade writes them; a plain unit name skips the unit library, which is slow to load.
 _FACTORS: dict[str, dict[str, float]] = {
     "V": {"V": 1.0, "mV": 1e-3, "kV": 1e3, "volt": 1.0, "volts": 1.0},
-    "A": {"A": 1.0, "mA": 1e-3, "µA": 1e-6, "uA": 1e-6, "kA": 1e3, "amp": 1.0, "amps": 1.0},
-    "ohm": {"ohm": 1.0, "ohms": 1.0, "Ω": 1.0, "Ω": 1.0, "mohm": 1e-3, "mΩ": 1e-3, "kohm": 1e3,
+    "A": {"A": 1.0, "mA": 1e-3, "μA": 1e-6, "uA": 1e-6, "kA": 1e3, "amp": 1.0, "amps": 1.0},
+    "ohm": {"ohm": 1.0, "ohms": 1.0, "Ω": 1.0, "mohm": 1e-3, "mΩ": 1e-3, "kohm": 1e3,
             "kΩ": 1e3, "Mohm": 1e6, "MΩ": 1e6},
     "W": {"W": 1.0, "kW": 1e3, "mW": 1e-3},
-    "mm2": {"mm2": 1.0, "mm²": 1.0, "mm^2": 1.0},
+    "mm2": {"mm2": 1.0, "mm^2": 1.0},
     "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3},
     "min": {"min": 1.0, "s": 1 / 60, "h": 60.0, "minutes": 1.0},
     "degC": {"degC": 1.0, "°C": 1.0, "C": 1.0},
@@ -31,7 +35,7 @@ _EXAMPLES = {"V": "11.9 V", "A": "10 A", "ohm": "24 ohm", "W": "21 W", "mm2": "2
 
 
 @functools.cache
-def _registry() -> pint.UnitRegistry:
+def _registry() -> pint.UnitRegistry[Any]:
     """Load the unit library once, only when a unit is not in the short table."""
     import pint
 
@@ -54,30 +58,36 @@ def parse_quantity(text: object, unit: str) -> float:
     if found is None or isinstance(text, bool):
         raise QuantityError(f"'{text}' is not a quantity.", next_step=f"Write it like '{example}'.")
     number = float(found[1].replace(",", "."))
-    name = found[2]
-    if name is None:
+    # One form for the two ohm signs, the two micro signs, and figures set high.
+    name = unicodedata.normalize("NFKC", found[2] or "")
+    if not name:
         raise QuantityError(
             f"'{text}' has no unit.", next_step=f"Write the unit, like '{example}'."
         )
     factor = _FACTORS.get(unit, {}).get(name)
-    return number * factor if factor is not None else _convert(number, name, unit, example)
+    value = number * factor if factor is not None else _convert(number, found[2], unit, example)
+    if not math.isfinite(value):
+        raise QuantityError(f"'{text}' is too large.", next_step=f"Write it like '{example}'.")
+    return value
 
 
 def _convert(number: float, name: str, unit: str, example: str) -> float:
     """Convert through the unit library; an unknown or foreign unit is an error."""
     import pint
 
+    foreign = QuantityError(
+        f"'{number:g} {name}' is not in a unit of {unit}.", next_step=f"Write it like '{example}'."
+    )
+    if not _UNIT_NAME.fullmatch(name):
+        raise foreign
     try:
         return float(_registry().Quantity(number, name).to(unit.replace("mm2", "mm**2")).magnitude)
     except (pint.PintError, AttributeError, ValueError, TypeError, AssertionError) as error:
-        raise QuantityError(
-            f"'{number:g} {name}' is not in a unit of {unit}.",
-            next_step=f"Write it like '{example}'.",
-        ) from error
+        raise foreign from error
 
 
 def format_quantity(value: float, unit: str) -> str:
-    """Return a value with its unit in the size a meter would show, such as '38 mV' or '1.2 kohm'."""
+    """Return a value with its unit in the size a meter would show, such as '38 mV', '1.20 kohm'."""
     if unit not in {"V", "A", "ohm", "W"}:
         return f"{value:.3g} {unit}"
     for limit, factor, prefix in ((1e6, 1e-6, "M"), (1e3, 1e-3, "k"), (0.1, 1.0, "")):
