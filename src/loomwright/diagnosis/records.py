@@ -35,7 +35,8 @@ class Settings:
 
     wrong_reading: float = 0.03  # share of readings that are simply wrong
     unmodelled_prior: float = 0.01
-    complaint_no_fault: float = 0.02  # a job exists, so 'nothing is wrong' starts at this share
+    # A job exists, so "nothing is wrong" starts at this share; None: keep the plant's own odds.
+    complaint_no_fault: float | None = 0.02
     confidence: float = 0.95
     costly_confidence: float = 0.99
     unmodelled_limit: float = 0.05
@@ -57,7 +58,7 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class NextCheck:
-    """A check worth taking: minutes with reach and set-up, bits gained about the repair, predictions.
+    """A check worth taking: minutes with reach and set-up, bits about the repair, predictions.
 
     `predicts` maps suspect ids to what each would show: a number, or the likeliest level.
     """
@@ -80,7 +81,7 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class ReadingWeight:
-    """What one reading says between the first two suspects, and what leaving it out would change."""
+    """What one reading says between the first two suspects, and what changes without it."""
 
     index: int
     for_first_bits: float  # positive: speaks for the first suspect against the second

@@ -1,0 +1,230 @@
+"""Bayes' rule over the table: the likelihood of each reading and the belief after all of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.diagnosis.records import Evidence, Settings
+from loomwright.diagnosis.table import CheckModel, Table, scaled
+from loomwright.errors import UnknownNameError, UsageError
+from loomwright.plant import Check
+
+__all__ = [
+    "Belief",
+    "Reading",
+    "believe",
+    "check_evidence",
+    "log_likelihood",
+    "merge_repeats",
+]
+
+Array = NDArray[np.float64]
+
+# Shares of a wrong reading: probe not touching (0), leads swapped, anything else (uniform).
+# Assumed; the answer hardly moves with them (docs/models/diagnosis.md).
+_ZERO_SHARE = 0.25
+_SWAP_SHARE = 0.15
+_ZERO_SD_SHARE = 0.002  # of the span: how near 0 a probe that does not touch reads
+# A repeat of a wrong reading is wrong in the same way this often (the same wrong pin): repeats
+# are strong evidence, but never as strong as independent readings.
+_REPEATS_THE_MISTAKE = 0.2
+_LEAST_WRONG_SHARE = 0.04
+_AGREE_SDS = 3.0
+_FAILED_REPAIR_ODDS = 20.0  # what a failed confident repair multiplies the unmodelled odds by
+_CONFIDENT_BEFORE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Readings of one check that agree, taken as one: mean value or level, and their indices."""
+
+    check: Check
+    value: float | str
+    indices: tuple[int, ...]
+
+    def wrong_share(self, settings: Settings) -> float:
+        """Return the probability that all readings merged here are wrong alike."""
+        repeats = _REPEATS_THE_MISTAKE ** (len(self.indices) - 1)
+        return settings.wrong_reading * max(repeats, _LEAST_WRONG_SHARE)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Belief:
+    """The belief after some readings.
+
+    `joint` (n_nuisance, n_rows) sums to one; `rows` and `classes` are its sums. `wrong` holds for
+    each reading the probability (n_rows,) that it is a wrong reading, if that row is true.
+    `fits` is False when no row at all allows the readings (exact tables only).
+    """
+
+    joint: Array
+    rows: Array
+    classes: Array
+    readings: tuple[Reading, ...]
+    wrong: tuple[Array, ...]
+    log_likelihoods: tuple[Array, ...]
+    fits: bool
+
+
+def check_evidence(evidence: Sequence[Evidence]) -> None:
+    """Raise UsageError for a reading that is not finite, UnknownNameError for an unknown level."""
+    for number, item in enumerate(evidence, start=1):
+        check, value = item.check, item.value
+        if check.levels:
+            if value not in check.levels:
+                raise UnknownNameError(f"level at {check.at}", str(value), check.levels)
+        elif isinstance(value, str) or not math.isfinite(value):
+            raise UsageError(
+                f"Reading {number} ({check.quantity} at {check.at}) is '{value}', "
+                f"not a finite number in {check.unit or 'its unit'}.",
+                next_step="Enter the number shown by the instrument.",
+            )
+
+
+def _agree(check: Check, first: float, second: float) -> bool:
+    """Return whether two readings differ by no more than the instrument explains."""
+    size = max(abs(first), abs(second))
+    sd = math.hypot(check.resolution, check.accuracy * size)
+    return abs(first - second) <= _AGREE_SDS * math.sqrt(2.0) * sd + 1e-12
+
+
+def merge_repeats(evidence: Sequence[Evidence]) -> tuple[Reading, ...]:
+    """Merge agreeing repeats of the same check, so that the model's spread is counted once.
+
+    Repeats that disagree stay separate readings. The result does not depend on the order.
+    """
+    by_check: dict[Check, list[int]] = {}
+    for index, item in enumerate(evidence):
+        by_check.setdefault(item.check, []).append(index)
+    readings: list[Reading] = []
+    for check, indices in by_check.items():
+        ordered = sorted(indices, key=lambda i: (evidence[i].value, i))
+        cluster = [ordered[0]]
+        for index in ordered[1:]:
+            if _same(check, evidence[cluster[0]].value, evidence[index].value):
+                cluster.append(index)
+                continue
+            readings.append(_merged(check, cluster, evidence))
+            cluster = [index]
+        readings.append(_merged(check, cluster, evidence))
+    return tuple(sorted(readings, key=lambda reading: min(reading.indices)))
+
+
+def _same(check: Check, first: float | str, second: float | str) -> bool:
+    if isinstance(first, str) or isinstance(second, str):
+        return first == second
+    return _agree(check, first, second)
+
+
+def _merged(check: Check, cluster: Sequence[int], evidence: Sequence[Evidence]) -> Reading:
+    values = [evidence[index].value for index in cluster]
+    if check.levels:
+        return Reading(check, values[0], tuple(sorted(cluster)))
+    mean = math.fsum(float(value) for value in values) / len(values)
+    return Reading(check, mean, tuple(sorted(cluster)))
+
+
+def _log_normal(value: float, mean: Array | float, sd: Array | float) -> Array:
+    z = (value - np.asarray(mean)) / sd
+    result: Array = -0.5 * z * z - np.log(np.asarray(sd) * math.sqrt(2.0 * math.pi))
+    return result
+
+
+def _log(value: Array) -> Array:
+    with np.errstate(divide="ignore"):
+        result: Array = np.log(value)
+    return result
+
+
+def log_likelihood(
+    model: CheckModel, reading: Reading, settings: Settings
+) -> tuple[Array, Array]:
+    """Return the log likelihood of a reading and the probability that it is a wrong reading.
+
+    Both have shape (n_nuisance, n_rows). Mixture of a right reading (normal, or the predicted
+    level probabilities) and a wrong one (0, leads swapped, uniform over the span). Where a row
+    says nothing (NaN, and the unmodelled row) the reading is uniform over the span.
+    """
+    share = reading.wrong_share(settings)
+    if model.levels is not None:
+        uniform = 1.0 / len(model.check.levels)
+        column = model.check.levels.index(str(reading.value))
+        right = model.levels[:, :, column]
+        silent = np.isnan(right)
+        total = np.where(silent, uniform, (1.0 - share) * right + share * uniform)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            wrong = np.where(silent | (total <= 0.0), 0.0, share * uniform / total)
+        return _log(total), wrong
+    return _log_numeric(model, float(reading.value), share)
+
+
+def _log_numeric(model: CheckModel, raw_value: float, share: float) -> tuple[Array, Array]:
+    value = float(scaled(model.check, raw_value))
+    low, high = model.span
+    width = high - low
+    silent = np.isnan(model.mean)
+    mean, sd = np.where(silent, 0.0, model.mean), np.where(silent, 1.0, model.sd)
+    log_right = math.log1p(-share) + _log_normal(value, mean, sd) if share < 1.0 else -np.inf
+    zero_sd = _ZERO_SD_SHARE * width
+    at_zero = np.exp(_log_normal(value, float(scaled(model.check, 0.0)), zero_sd))
+    swapped = np.exp(_log_normal(value, -mean, np.hypot(sd, zero_sd)))
+    other = 1.0 - _ZERO_SHARE - _SWAP_SHARE
+    log_wrong = _log(share * (_ZERO_SHARE * at_zero + _SWAP_SHARE * swapped + other / width))
+    total = np.where(silent, -math.log(width), np.logaddexp(log_right, log_wrong))
+    wrong = np.where(silent, 0.0, np.exp(log_wrong - np.where(silent, 0.0, total)))
+    return total, wrong
+
+
+def _normalised(log_joint: Array) -> tuple[Array, bool]:
+    top = float(np.max(log_joint))
+    if not math.isfinite(top):
+        return np.full_like(log_joint, 1.0 / log_joint.size), False
+    joint = np.exp(log_joint - top)
+    return joint / joint.sum(), True
+
+
+def _class_sums(table: Table, rows: Array) -> Array:
+    sums = np.bincount(table.class_of, weights=rows, minlength=len(table.classes))
+    return sums.astype(float)
+
+
+def believe(
+    table: Table, evidence: Sequence[Evidence], rejected: Sequence[str] = ()
+) -> Belief:
+    """Return the belief after the evidence, by Bayes' rule with the nuisance marginalised jointly.
+
+    `rejected` repairs were done and did not help: their element is healthy now, so their rows are
+    removed, and each that had been the confident choice raises the odds of an unmodelled fault.
+    Raises UsageError on a value that is no reading, UnknownNameError on an unknown repair.
+    """
+    check_evidence(evidence)
+    for name in rejected:
+        if name not in table.repairs:
+            raise UnknownNameError("repair", name, table.repairs)
+    readings = merge_repeats(evidence)
+    parts = [log_likelihood(table.model(r.check), r, table.settings) for r in readings]
+    log_joint = table.log_weights[:, None] + table.log_prior[None, :]
+    log_joint = log_joint + sum(log for log, _ in parts) if parts else log_joint
+    joint, fits = _normalised(log_joint)
+    if rejected:
+        joint, fits = _normalised(_without(table, log_joint, joint.sum(axis=0), set(rejected)))
+    rows = joint.sum(axis=0)
+    nuisance = joint / np.maximum(rows, 1e-300)
+    wrong = tuple((nuisance * share).sum(axis=0) for _, share in parts)
+    logs = tuple(log for log, _ in parts)
+    return Belief(joint, rows, _class_sums(table, rows), readings, wrong, logs, fits)
+
+
+def _without(table: Table, log_joint: Array, rows: Array, rejected: set[str]) -> Array:
+    """Return the joint with the rejected repairs' rows removed and the unmodelled row raised."""
+    before = dict(zip(table.classes, _class_sums(table, rows), strict=True))
+    failed = sum(1 for name in rejected if before.get(name, 0.0) >= _CONFIDENT_BEFORE)
+    gone = np.array([row.repair in rejected for row in table.rows])
+    result: Array = np.where(gone[None, :], -np.inf, log_joint)
+    result[:, -1] += failed * math.log(_FAILED_REPAIR_ODDS)
+    return result

@@ -1,0 +1,96 @@
+"""Which check next: expected information about the repair class, per minute of work."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomwright.diagnosis.belief import Belief
+from loomwright.diagnosis.outlook import LiveRows, class_gains, live_rows
+from loomwright.diagnosis.records import Evidence
+from loomwright.diagnosis.table import Table
+from loomwright.plant import Check
+
+__all__ = ["LEAST_GAIN_BITS", "Option", "Position", "minutes_for", "options", "position_after"]
+
+LEAST_GAIN_BITS = 0.004  # below this a check cannot tell the repairs apart
+_SCREEN_KEEPS = 48
+_SCREEN_ABOVE = 250_000  # rows times checks above which a coarse screen comes first
+_HANDS_OFF_RISK = 2  # piercing or dangerous: only when nothing harmless helps
+_SHORTEST_MIN = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where the technician stands: places already open and the set-up the plant is in."""
+
+    places: frozenset[str]
+    setup: str
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A check that could be taken: its column, minutes from here, and information [bit]."""
+
+    column: int
+    check: Check
+    minutes: float
+    gain_bits: float
+
+    @property
+    def rate(self) -> float:
+        """Return bits per minute."""
+        return self.gain_bits / self.minutes
+
+
+def position_after(evidence: Sequence[Evidence]) -> Position:
+    """Return the position after the readings: every place visited, the set-up of the last one."""
+    places = frozenset(item.check.place for item in evidence)
+    return Position(places, evidence[-1].check.setup if evidence else "")
+
+
+def minutes_for(table: Table, check: Check, position: Position) -> float:
+    """Return minutes to take a check from a position: reach once, change of set-up, reading."""
+    reach = 0.0 if check.place in position.places else table.places.get(check.place, 0.0)
+    change = 0.0 if check.setup == position.setup else table.setups.get(check.setup, 0.0)
+    return max(reach + change + check.minutes, _SHORTEST_MIN)
+
+
+def _screened(table: Table, live: LiveRows, columns: list[int], minutes: list[float]) -> list[int]:
+    """Return the columns worth computing finely."""
+    if len(columns) <= _SCREEN_KEEPS or len(columns) * live.index.size <= _SCREEN_ABOVE:
+        return list(range(len(columns)))
+    coarse = class_gains(table, live, columns, fine=False) / np.array(minutes)
+    keep = np.argsort(-coarse, kind="stable")[:_SCREEN_KEEPS]
+    return [int(number) for number in keep]
+
+
+def options(
+    table: Table, belief: Belief, evidence: Sequence[Evidence], live: LiveRows | None = None
+) -> tuple[Option, ...]:
+    """Return the checks that can still tell repairs apart, best information per minute first.
+
+    Checks already taken and checks not on offer are left out; risk-2 checks appear only when no
+    harmless check helps. Ties are broken by the order of the plant's checks.
+    """
+    taken = {item.check.id for item in evidence}
+    position = position_after(evidence)
+    columns = [n for n, c in enumerate(table.checks) if c.offer and c.id not in taken]
+    if not columns:
+        return ()
+    rows = live if live is not None else live_rows(table, belief)
+    if rows.classes.size < 2:
+        return ()
+    minutes = [minutes_for(table, table.checks[column], position) for column in columns]
+    kept = _screened(table, rows, columns, minutes)
+    gains = class_gains(table, rows, [columns[n] for n in kept])
+    found = [
+        Option(columns[n], table.checks[columns[n]], minutes[n], float(gain))
+        for n, gain in zip(kept, gains, strict=True)
+        if gain >= LEAST_GAIN_BITS
+    ]
+    harmless = [option for option in found if option.check.risk < _HANDS_OFF_RISK]
+    ranked = sorted(harmless or found, key=lambda option: (-option.rate, option.column))
+    return tuple(ranked)

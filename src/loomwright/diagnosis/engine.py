@@ -1,0 +1,71 @@
+"""From readings to suspects, next checks, verdict and explanation."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from loomwright.diagnosis.belief import Belief, believe
+from loomwright.diagnosis.choose import Option, minutes_for, options, position_after
+from loomwright.diagnosis.explain import explain
+from loomwright.diagnosis.outlook import live_rows
+from loomwright.diagnosis.records import Diagnosis, Evidence, NextCheck, Suspect
+from loomwright.diagnosis.suspects import list_suspects, predictions
+from loomwright.diagnosis.table import Table
+from loomwright.diagnosis.verdict import Standing, decide
+from loomwright.plant import Check
+
+__all__ = ["diagnose"]
+
+_PREDICTS_FOR = 5
+
+
+def diagnose(
+    table: Table,
+    evidence: Sequence[Evidence],
+    *,
+    rejected: Sequence[str] = (),
+    next_count: int = 5,
+    allow_second_part: bool = False,
+) -> Diagnosis:
+    """Return suspects, next checks, verdict and explanation for the readings taken.
+
+    By Bayes' rule over the table's rows; see docs/models/diagnosis.md. `rejected` repairs were
+    done and did not help. `allow_second_part`: a person agreed to change another part after that.
+    Raises UsageError on a value that is no reading, UnknownNameError on an unknown level or repair.
+    """
+    belief = believe(table, evidence, rejected)
+    live = live_rows(table, belief)
+    suspects = list_suspects(table, belief)
+    ranked = options(table, belief, evidence, live)
+    standing = Standing(table, belief, live, suspects, ranked, tuple(rejected), allow_second_part)
+    decision = decide(standing)
+    first = _first(table, evidence, decision.first, ranked)
+    chosen = [*first, *(option for option in ranked if option.check != decision.first)]
+    return Diagnosis(
+        suspects=suspects,
+        no_fault=float(belief.rows[0]),
+        unmodelled=float(belief.rows[-1]),
+        next_checks=tuple(
+            _next_check(table, belief, option, suspects) for option in chosen[: max(next_count, 0)]
+        ),
+        verdict=decision.verdict,
+        explanation=explain(table, belief, evidence, suspects, rejected),
+    )
+
+
+def _first(
+    table: Table, evidence: Sequence[Evidence], check: Check | None, ranked: Sequence[Option]
+) -> list[Option]:
+    """Return the check the verdict asks for, which may be a repeat, as an option."""
+    if check is None:
+        return []
+    known = [option for option in ranked if option.check == check]
+    minutes = minutes_for(table, check, position_after(evidence))
+    return known or [Option(-1, check, minutes, 0.0)]
+
+
+def _next_check(
+    table: Table, belief: Belief, option: Option, suspects: Sequence[Suspect]
+) -> NextCheck:
+    shown = predictions(table, belief, option.check, suspects[:_PREDICTS_FOR])
+    return NextCheck(option.check, option.minutes, option.gain_bits, shown)

@@ -1,0 +1,214 @@
+"""The prediction table: every row of the belief against every check, computed once per plant."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.diagnosis.records import Settings
+from loomwright.errors import UnknownNameError, UsageError
+from loomwright.plant import NO_FAULT, Check, Hypothesis, Plant, Prediction, Repair
+
+__all__ = ["NO_REPAIR", "UNMODELLED", "CheckModel", "Table", "build_table", "scaled"]
+
+Array = NDArray[np.float64]
+
+UNMODELLED = Hypothesis("unmodelled", "", "unmodelled", "?", 1.0)
+NO_REPAIR = ""  # repair class of the no-fault row
+
+# A check whose span covers more decades than this is compared on a logarithmic scale: a meter
+# between 0.1 ohm and open circuit is right to a share of the value, not to a share of the span.
+_LOG_SCALE_RATIO = 1e5
+_SMALLEST_SD_SHARE = 1e-9  # of the span, so that an exact model still has a density
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CheckModel:
+    """Predictions of one check for every row, instrument included, on the scale of comparison.
+
+    `mean`, `sd`: (n_nuisance, n_rows), NaN where the row cannot say; `levels`: None for a number,
+    otherwise (n_nuisance, n_rows, n_levels). `raw` is the mean in the check's own unit.
+    """
+
+    check: Check
+    raw: Array
+    mean: Array
+    sd: Array
+    levels: Array | None = None
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Return the span on the scale of comparison."""
+        low, high = self.check.span
+        return float(scaled(self.check, low)), float(scaled(self.check, high))
+
+
+def _is_log(check: Check) -> bool:
+    low, high = check.span
+    return low >= 0.0 and high > _LOG_SCALE_RATIO * max(check.resolution, 1e-12)
+
+
+def _log_offset(check: Check) -> float:
+    return 5.0 * max(check.resolution, 1e-6)
+
+
+def scaled(check: Check, value: Array | float) -> Array:
+    """Return a value on the scale on which readings of this check are compared.
+
+    Linear, except where the span covers more than five decades of resolution: there the decimal
+    logarithm of the value plus five resolutions.
+    """
+    values = np.asarray(value, dtype=float)
+    if not _is_log(check):
+        return values
+    result: Array = np.log10(np.maximum(values, 0.0) + _log_offset(check))
+    return result
+
+
+def _instrument_sd(check: Check, mean: Array, spread: Array) -> Array:
+    """Return model spread and instrument together: rounding is uniform, accuracy one sigma."""
+    variance = spread**2 + check.resolution**2 / 12.0 + (check.accuracy * mean) ** 2
+    low, high = check.span
+    result: Array = np.sqrt(np.maximum(variance, (_SMALLEST_SD_SHARE * (high - low)) ** 2))
+    if _is_log(check):
+        result = result / (np.maximum(mean, 0.0) + _log_offset(check)) / np.log(10.0)
+    return result
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """Rows, priors and predictions of one plant; immutable to callers (extra checks are cached).
+
+    `rows` are the no-fault row, the plant's faults and the unmodelled row, in that order.
+    `log_prior` (n_rows,) is normalised. `classes` are the repair classes in fixed order and
+    `class_of` (n_rows,) the class of each row. `log_weights` (n_nuisance,).
+    """
+
+    plant: Plant
+    settings: Settings
+    rows: tuple[Hypothesis, ...]
+    log_prior: Array
+    log_weights: Array
+    classes: tuple[str, ...]
+    class_of: NDArray[np.int64]
+    repairs: Mapping[str, Repair]
+    checks: tuple[Check, ...]
+    models: tuple[CheckModel, ...]
+    places: Mapping[str, float]
+    setups: Mapping[str, float]
+    _extra: dict[Check, CheckModel] = field(default_factory=dict, repr=False)
+    _grid: list[tuple[Array, Array]] = field(default_factory=list, repr=False)
+
+    def grid(self) -> tuple[Array, Array]:
+        """Return means and variances of all checks, (n_checks, n_nuisance, n_rows), NaN if none."""
+        if not self._grid:
+            mean = np.stack([model.mean for model in self.models])
+            self._grid.append((mean, np.stack([model.sd for model in self.models]) ** 2))
+        return self._grid[0]
+
+    def model(self, check: Check) -> CheckModel:
+        """Return the predictions of a check, asking the plant when it is not in the table."""
+        found = self._extra.get(check)
+        if found is None:
+            prediction = self.plant.predict(self.rows[:-1], (check,))
+            found = _models(prediction, (check,), len(self.log_weights))[0]
+            self._extra[check] = found
+        return found
+
+
+def _log(values: Array) -> Array:
+    with np.errstate(divide="ignore"):
+        result: Array = np.log(values)
+    return result
+
+
+def _priors(faults: tuple[Hypothesis, ...], settings: Settings) -> Array:
+    """Return normalised log priors of no fault, faults, unmodelled.
+
+    A job exists, so no fault starts at its set share; without a complaint factor (None) the rows
+    keep the plant's own odds against the no-fault row.
+    """
+    odds = np.array([row.prior for row in faults], dtype=float)
+    if odds.size and not np.all(odds > 0.0):
+        raise UsageError("A fault row has a prior that is not above 0.")
+    healthy = settings.complaint_no_fault
+    if healthy is None:
+        shares = np.concatenate([[NO_FAULT.prior], odds])
+    else:
+        total = max(float(odds.sum()), 1e-300)
+        shares = np.concatenate([[healthy], (1.0 - healthy) * odds / total])
+    shares = (1.0 - settings.unmodelled_prior) * shares / shares.sum()
+    return _log(np.append(shares, settings.unmodelled_prior))
+
+
+def _models(
+    prediction: Prediction, checks: tuple[Check, ...], nuisance: int
+) -> tuple[CheckModel, ...]:
+    if prediction.mean.shape[0] != nuisance:
+        raise UsageError("The plant changed its nuisance grid between two predictions.")
+    return tuple(_model(prediction, column, check) for column, check in enumerate(checks))
+
+
+def _with_unmodelled(values: Array, fill: float) -> Array:
+    """Return values with a last row for the unmodelled fault."""
+    pad = np.full((values.shape[0], 1, *values.shape[2:]), fill)
+    return np.concatenate([values, pad], axis=1)
+
+
+def _model(prediction: Prediction, column: int, check: Check) -> CheckModel:
+    if check.levels:
+        levels = np.asarray(prediction.levels[column], dtype=float)
+        levels = _with_unmodelled(levels, 1.0 / len(check.levels))
+        blank = np.full(levels.shape[:2], np.nan)
+        return _frozen(CheckModel(check, blank, blank, blank, levels))
+    raw = np.asarray(prediction.mean[:, :, column], dtype=float)
+    spread = np.asarray(prediction.spread[:, :, column], dtype=float)
+    sd = _with_unmodelled(_instrument_sd(check, raw, spread), np.nan)
+    raw = _with_unmodelled(raw, np.nan)
+    return _frozen(CheckModel(check, raw, scaled(check, raw), sd))
+
+
+def _frozen(model: CheckModel) -> CheckModel:
+    for array in (model.raw, model.mean, model.sd, model.levels):
+        if array is not None:
+            array.setflags(write=False)
+    return model
+
+
+def build_table(plant: Plant, settings: Settings | None = None) -> Table:
+    """Predict every row of a plant at every check it offers, once.
+
+    Rows are no fault, the plant's faults (severity cells already expanded) and one unmodelled
+    fault whose readings are uniform. Raises UnknownNameError when a fault names a repair that the
+    plant does not have, UsageError on a prior that is not positive.
+    """
+    used = settings or Settings()
+    faults = tuple(plant.faults())
+    repairs = dict(plant.repairs())
+    for row in faults:
+        if row.repair not in repairs:
+            raise UnknownNameError("repair", row.repair, repairs)
+    checks = tuple(plant.checks())
+    prediction = plant.predict((NO_FAULT, *faults), checks)
+    rows = (NO_FAULT, *faults, UNMODELLED)
+    classes = (NO_REPAIR, *dict.fromkeys(row.repair for row in faults), UNMODELLED.repair)
+    index = {name: number for number, name in enumerate(classes)}
+    models = _models(prediction, checks, len(prediction.weights))
+    return Table(
+        plant=plant,
+        settings=used,
+        rows=rows,
+        log_prior=_priors(faults, used),
+        log_weights=_log(np.asarray(prediction.weights, dtype=float)),
+        classes=classes,
+        class_of=np.array([index[row.repair] for row in rows], dtype=np.int64),
+        repairs=repairs,
+        checks=checks,
+        models=models,
+        places=dict(plant.places()),
+        setups=dict(plant.setups()),
+        _extra={model.check: model for model in models},
+    )

@@ -1,0 +1,224 @@
+"""Where the job stands: look further, repair, no fault found, or unexplained."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from loomwright.diagnosis.belief import Belief, Reading
+from loomwright.diagnosis.choose import Option
+from loomwright.diagnosis.outlook import LiveRows
+from loomwright.diagnosis.records import Suspect, Verdict
+from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
+from loomwright.diagnosis.value import best_worth, repair_minutes
+from loomwright.diagnosis.why import (
+    because,
+    why_no_fault,
+    why_repair,
+    why_second_part,
+    why_unexplained,
+)
+from loomwright.diagnosis.wording import check_words, percent, repair_words, value_words
+from loomwright.plant import Check
+
+__all__ = ["Decision", "Standing", "decide", "doubtful_readings", "misfit_probability"]
+
+LOOK, REPAIR, HEALTHY, UNEXPLAINED = "look further", "repair", "no fault found", "unexplained"
+
+_MISFIT = 0.003  # below this chance of so many wrong readings, no row explains them
+_UNMODELLED_RULES = 0.5
+_CERTAIN = 0.999  # above this no check can be worth a minute
+_DOUBT = 0.5
+_GROUP_SHARE = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """All that the verdict is made of."""
+
+    table: Table
+    belief: Belief
+    live: LiveRows
+    suspects: tuple[Suspect, ...]
+    ranked: tuple[Option, ...]
+    rejected: tuple[str, ...]
+    allow_second_part: bool
+
+    @property
+    def shares(self) -> dict[str, float]:
+        """Return the probability of each repair class."""
+        classes = zip(self.table.classes, self.belief.classes, strict=True)
+        return {name: float(share) for name, share in classes}
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The verdict, and the check to repeat or take first because of it (None: as ranked)."""
+
+    verdict: Verdict
+    first: Check | None = None
+
+
+def _leading_rows(belief: Belief) -> np.ndarray:
+    """Return the weight of every modelled row, the unmodelled one left out."""
+    rows = belief.rows.copy()
+    rows[-1] = 0.0
+    total = rows.sum()
+    return rows / total if total > 0.0 else rows
+
+
+def misfit_probability(table: Table, belief: Belief) -> float:
+    """Return the chance of at least as many wrong readings as the modelled rows need.
+
+    Posterior-predictive check: the expected number of wrong readings under the modelled rows
+    against a binomial distribution with the wrong-reading share. 0 when no row allows them.
+    """
+    if not belief.fits:
+        return 0.0
+    weights = _leading_rows(belief)
+    needed = round(sum(float(weights @ wrong) for wrong in belief.wrong))
+    count, share = len(belief.readings), table.settings.wrong_reading
+    below = (
+        math.comb(count, k) * share**k * (1.0 - share) ** (count - k) for k in range(needed)
+    )
+    return max(0.0, 1.0 - sum(below))
+
+
+def doubtful_readings(table: Table, belief: Belief, repair: str) -> tuple[Reading, ...]:
+    """Return single readings that would have to be wrong if this repair is right: repeat them."""
+    rows = np.array([row.repair == repair for row in table.rows])
+    weight = np.where(rows, belief.rows, 0.0)
+    total = float(weight.sum())
+    if total <= 0.0:
+        return ()
+    taken = [reading.check for reading in belief.readings]
+    return tuple(
+        reading
+        for reading, wrong in zip(belief.readings, belief.wrong, strict=True)
+        if float(weight @ wrong) / total > _DOUBT
+        and len(reading.indices) == 1
+        and taken.count(reading.check) == 1
+    )
+
+
+def decisive_reading(table: Table, belief: Belief, repair: str) -> Reading | None:
+    """Return the reading that speaks loudest for a repair against every other explanation."""
+    mine = np.array([row.repair == repair for row in table.rows])
+    best, loudest = None, 0.0
+    for reading, log in zip(belief.readings, belief.log_likelihoods, strict=True):
+        likelihood = np.exp(log - log.max())
+        without = belief.joint / np.maximum(likelihood, 1e-12)
+        share = float(without[:, mine].sum() / without.sum())
+        gain = float(belief.rows[mine].sum()) - share
+        if gain > loudest:
+            best, loudest = reading, gain
+    return best
+
+
+def decide(standing: Standing) -> Decision:
+    """Return the verdict by the stopping rule of docs/models/diagnosis.md."""
+    table, belief = standing.table, standing.belief
+    shares = standing.shares
+    unmodelled = shares[UNMODELLED.repair]
+    misfit = bool(belief.readings) and misfit_probability(table, belief) < _MISFIT
+    if misfit or (belief.readings and unmodelled > _UNMODELLED_RULES):
+        why = why_unexplained(table, belief, standing.suspects)
+        return Decision(Verdict(UNEXPLAINED, "", 0.0, why))
+    lead = max(shares, key=lambda name: shares[name])
+    if lead == NO_REPAIR:
+        return _healthy(standing, shares[NO_REPAIR])
+    if lead == UNMODELLED.repair or unmodelled >= table.settings.unmodelled_limit:
+        repair = "" if lead == UNMODELLED.repair else lead
+        more = f" There is {percent(unmodelled)} left for a fault outside the drawing."
+        return _look(standing, repair, more)
+    return _repair(standing, lead)
+
+
+def _healthy(standing: Standing, share: float) -> Decision:
+    sure = share >= standing.table.settings.confidence and bool(standing.belief.readings)
+    useful = _still_worth_it(standing, share) if sure else None
+    if sure and useful is None:
+        why = why_no_fault(standing.table, standing.belief, share)
+        return Decision(Verdict(HEALTHY, "", share, why))
+    text = f"Nothing wrong has been read yet ({percent(share)} that the circuit is healthy)."
+    first = useful.check if useful is not None else None
+    return Decision(Verdict(LOOK, "", share, text + _next_words(standing)), first)
+
+
+def _still_worth_it(standing: Standing, share: float) -> Option | None:
+    """Return a check that still repays its minutes, or None."""
+    if share >= _CERTAIN:
+        return None
+    worth = best_worth(standing.table, standing.live, standing.ranked)
+    return worth.option if worth is not None and worth.net_min > 0.0 else None
+
+
+def _look(standing: Standing, repair: str, more: str) -> Decision:
+    text = because(standing.table, standing.belief, standing.suspects) + more
+    confidence = standing.shares.get(repair, 0.0) if repair else 0.0
+    return Decision(Verdict(LOOK, repair, confidence, text + _next_words(standing)))
+
+
+def _next_words(standing: Standing) -> str:
+    if not standing.ranked:
+        return " No check on offer can tell more."
+    return f" Next: {check_words(standing.ranked[0].check)}."
+
+
+def _group(standing: Standing, lead: str) -> list[str]:
+    """Return the repairs that no check can tell apart, cheapest try first; else the lead alone."""
+    shares = standing.shares
+    if standing.ranked or shares[lead] >= standing.table.settings.confidence:
+        return [lead]
+    names = [n for n in shares if n in standing.table.repairs and shares[n] > _GROUP_SHARE]
+    cost = {name: repair_minutes(standing.table, name) for name in names}
+    return sorted(names, key=lambda name: -shares[name] / cost[name])
+
+
+def _repair(standing: Standing, lead: str) -> Decision:
+    table, shares, settings = standing.table, standing.shares, standing.table.settings
+    repairs = _group(standing, lead)
+    repair = repairs[0]
+    together = sum(shares[name] for name in repairs)
+    costly = table.repairs[repair].costly
+    needed = settings.costly_confidence if costly else settings.confidence
+    if together < needed or (costly and len(repairs) > 1):
+        more = f" {100.0 * needed:.0f} % is wanted before: {repair_words(table, repair)}."
+        return _look(standing, repair, more)
+    reading = _to_repeat(standing, repair, costly)
+    if reading is not None:
+        return _repeat(standing, repair, reading)
+    part = table.repairs[repair].price > 0.0
+    if standing.rejected and part and not standing.allow_second_part:
+        why = why_second_part(table, standing.rejected, repair)
+        return Decision(Verdict(LOOK, repair, shares[repair], why))
+    useful = _still_worth_it(standing, together)
+    if useful is not None:
+        because_words = because(table, standing.belief, standing.suspects)
+        why = f"{because_words} One more check costs less than a wrong repair would: "
+        why += f"{check_words(useful.check)}."
+        return Decision(Verdict(LOOK, repair, shares[repair], why), useful.check)
+    why = why_repair(table, standing.belief, standing.suspects, repairs)
+    return Decision(Verdict(REPAIR, repair, shares[repair], why))
+
+
+def _repeat(standing: Standing, repair: str, reading: Reading) -> Decision:
+    text = because(standing.table, standing.belief, standing.suspects)
+    shown = value_words(reading.check, reading.value)
+    text += f" Repeat {check_words(reading.check)} first: much hangs on its {shown}, read once."
+    return Decision(Verdict(LOOK, repair, standing.shares[repair], text), reading.check)
+
+
+def _to_repeat(standing: Standing, repair: str, costly: bool) -> Reading | None:
+    """Return the reading that must be repeated before the repair, or None."""
+    table, belief = standing.table, standing.belief
+    doubtful = doubtful_readings(table, belief, repair)
+    if doubtful:
+        return doubtful[0]
+    decisive = decisive_reading(table, belief, repair) if costly else None
+    if decisive is None or len(decisive.indices) > 1:
+        return None
+    taken = [reading.check for reading in belief.readings]
+    return decisive if taken.count(decisive.check) == 1 else None

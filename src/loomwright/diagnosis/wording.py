@@ -1,0 +1,65 @@
+"""Plain words for readings, checks and suspects; British trade English."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from loomwright.diagnosis.records import Suspect
+from loomwright.diagnosis.table import Table
+from loomwright.plant import Check
+
+__all__ = ["check_words", "join_words", "percent", "repair_words", "suspect_words", "value_words"]
+
+_OPEN_OHM = 9.9e6
+
+
+def value_words(check: Check, value: float | str | None) -> str:
+    """Return a reading in words: '11.9 V', 'on', 'open circuit', 'nothing certain'."""
+    if value is None:
+        return "nothing certain"
+    if isinstance(value, str):
+        return value
+    if check.unit == "ohm" and value >= _OPEN_OHM:
+        return "open circuit"
+    size = abs(value)
+    digits = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 0.095 else 3
+    text = f"{value:.{digits}f}"
+    text = text.removeprefix("-") if float(text) == 0.0 else text
+    return f"{text} {check.unit}".rstrip()
+
+
+def check_words(check: Check) -> str:
+    """Return what a check measures and where: 'voltage at F12.2, locking'."""
+    place = f"{check.at} to {check.to}" if check.to else check.at
+    state = f", {check.state}" if check.state else ""
+    return f"{check.quantity} at {place}{state}" if place else f"{check.quantity}{state}"
+
+
+def percent(share: float) -> str:
+    """Return a probability in words that never claims certainty: '97 %', 'over 99 %'."""
+    if share > 0.995:
+        return "over 99 %"
+    if share < 0.005:
+        return "under 1 %"
+    return f"{100.0 * share:.0f} %"
+
+
+def repair_words(table: Table, repair: str) -> str:
+    """Return what is done for a repair, in the plant's words."""
+    known = table.repairs.get(repair)
+    return known.text or known.id if known else repair
+
+
+def suspect_words(suspect: Suspect) -> str:
+    """Return a suspect in words: 'W21 open', 'E2 high resistance, about 0.80 ohm'."""
+    text = f"{suspect.element} {suspect.kind.replace('-', ' ')}".strip()
+    if suspect.severity is not None and suspect.severity.mid_ohm < _OPEN_OHM:
+        text += f", about {suspect.severity.mid_ohm:.2g} ohm"
+    return text
+
+
+def join_words(words: Sequence[str], last: str = "and") -> str:
+    """Return 'a', 'a and b', 'a, b and c'."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}"
