@@ -25,7 +25,7 @@ class Problems:
     def __init__(self, file: str) -> None:
         self.file = file
         self._found: dict[Problem, None] = {}
-        self._left_out = 0
+        self._left_out = False
 
     def __len__(self) -> int:
         return len(self._found)
@@ -38,14 +38,14 @@ class Problems:
     def add(self, mark: Mark, what: str, fix: str) -> None:
         """Note one problem at its place in the file."""
         if self.full:
-            self._left_out += 1
+            self._left_out = True
             return
         self._found[Problem(max(mark.line, 1), max(mark.column, 1), what, fix)] = None
 
     def unknown(self, mark: Mark, what: str, name: str, known: Iterable[str]) -> None:
         """Note a name that is not known, with the nearest known one as the fix."""
         if self.full:
-            self._left_out += 1
+            self._left_out = True
             return
         names = sorted(set(known)) if isinstance(known, set | frozenset) else list(known)
         close = nearest(name, names)
@@ -59,6 +59,5 @@ class Problems:
         found = list(self._found)
         if self._left_out:
             last = max(found)
-            found.append(Problem(last.line, last.column + 1, f"{self._left_out} more problems are "
-                                 "not shown.", "Mend the ones above first."))
+            found.append(Problem(last.line, last.column + 1, "There are more problems.", "Mend the ones above first."))
         raise FileProblemsError(self.file, found)
