@@ -1,0 +1,71 @@
+"""The store's database file: opened, set and migrated."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loomwright.errors import UsageError
+from loomwright.jobs.schema import HEAD
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection, Engine
+
+__all__ = ["open_database"]
+
+FILE = "jobs.sqlite"
+BUSY_S = 10.0  # how long one writer waits for another
+
+
+def open_database(folder: Path) -> Engine:
+    """Return the database of a data folder, made or migrated where that is needed.
+
+    Write-ahead log; each commit reaches the disk before it is acknowledged (synchronous FULL).
+    Raises UsageError where the file is no database or newer than this program.
+    """
+    from sqlalchemy import create_engine, event
+    from sqlalchemy.exc import DatabaseError
+
+    engine = create_engine(f"sqlite:///{folder / FILE}", connect_args={"timeout": BUSY_S})
+    event.listen(engine, "connect", _set)
+    try:
+        with engine.connect() as connection:
+            version = _version(connection)
+        if version is not None and version > HEAD:
+            raise UsageError(
+                f"The jobs in '{folder}' were written by a newer Loomwright (store {version}).",
+                next_step="Use that version, or another folder with --data.")
+        if version != HEAD:
+            _migrate(engine)
+    except DatabaseError as error:
+        raise UsageError(f"'{folder / FILE}' cannot be read as a store of jobs.",
+                         next_step="Restore a backup, or name another folder with --data."
+                         ) from error
+    return engine
+
+
+def _set(connection: sqlite3.Connection, _record: object) -> None:
+    for line in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        connection.execute(f"PRAGMA {line}")
+
+
+def _version(connection: Connection) -> str | None:
+    from sqlalchemy import inspect, text
+
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    return None if found is None else str(found)
+
+
+def _migrate(engine: Engine) -> None:
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    config.set_main_option("path_separator", "os")
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")

@@ -1,0 +1,39 @@
+"""Where the jobs live on this machine, by each platform's own rule."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+from loomwright.errors import UsageError
+
+__all__ = ["data_folder"]
+
+
+def data_folder(chosen: str | Path | None = None) -> Path:
+    """Return the data folder, created when it is not there.
+
+    Parameters
+        chosen: a folder named by the user, or None for the platform's own place
+    Raises
+        UsageError: the folder cannot be made or written to
+    """
+    folder = Path(chosen) if chosen else _platform_folder() / "loomwright"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"The data folder '{folder}' cannot be made: {error.strerror}.",
+                         next_step="Name another folder with --data.") from error
+    if not os.access(folder, os.W_OK):
+        raise UsageError(f"The data folder '{folder}' cannot be written to.",
+                         next_step="Name another folder with --data.")
+    return folder
+
+
+def _platform_folder() -> Path:
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Application Support"
+    return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")

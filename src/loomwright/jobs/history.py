@@ -1,0 +1,63 @@
+"""A job's events folded into what stands now; a pure function of the events."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterable
+
+from loomwright.jobs.records import Event, Finish, History, Reading, RepairDone
+
+__all__ = ["replay"]
+
+
+def replay(events: Iterable[Event]) -> History:
+    """Return what stands after the events, taken in order of their number."""
+    history = History()
+    for event in sorted(events, key=lambda one: one.number):
+        history = dataclasses.replace(_STEPS[event.kind](history, event), last=event.number)
+    return history
+
+
+def _reading(history: History, event: Event) -> History:
+    body = event.body
+    taken = Reading(
+        number=event.number, state=body["state"], quantity=body["quantity"], point=body["at"],
+        to=body.get("to", ""), value=body["value"], instrument=body.get("instrument", "meter"),
+        at=event.at, by=event.by, round=len(history.repairs), proving=history.proving)
+    return dataclasses.replace(history, readings=(*history.readings, taken))
+
+
+def _withdraw(history: History, event: Event) -> History:
+    number = int(event.body["number"])
+    return dataclasses.replace(
+        history,
+        readings=tuple(one for one in history.readings if one.number != number),
+        withdrawn=(*history.withdrawn, *(r for r in history.readings if r.number == number)))
+
+
+def _begin(history: History, event: Event) -> History:
+    return dataclasses.replace(history, begun=event.body["repair"], proving=False)
+
+
+def _repair(history: History, event: Event) -> History:
+    done = RepairDone(event.number, event.body["repair"], event.body.get("found", ""),
+                      event.at, event.by)
+    return dataclasses.replace(history, repairs=(*history.repairs, done), begun="", proving=True)
+
+
+def _reopen(history: History, event: Event) -> History:
+    repairs = history.repairs
+    if repairs and history.proving:
+        repairs = (*repairs[:-1], dataclasses.replace(repairs[-1], failed=True))
+    return dataclasses.replace(history, repairs=repairs, begun="", proving=False, finish=None)
+
+
+def _finish(history: History, event: Event) -> History:
+    end = Finish(event.at, event.by, event.body.get("note", ""), event.body.get("reason", ""))
+    return dataclasses.replace(history, finish=end)
+
+
+_STEPS: dict[str, Callable[[History, Event], History]] = {
+    "reading": _reading, "withdraw": _withdraw, "begin": _begin, "repair": _repair,
+    "reopen": _reopen, "finish": _finish,
+}

@@ -1,0 +1,160 @@
+"""What a job holds: frozen records of the job card and of everything that happened to it.
+
+An event is never changed or removed. Taking something back is one more event that withdraws it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+__all__ = [
+    "KINDS",
+    "Complaint",
+    "Event",
+    "Finish",
+    "History",
+    "Job",
+    "NewEvent",
+    "NewJob",
+    "Reading",
+    "RepairDone",
+    "Vehicle",
+]
+
+# reading: something observed; withdraw: an earlier reading was taken back; begin: a repair was
+# begun; repair: a repair was done; reopen: the repair did not hold; finish: the job was closed.
+KINDS = ("reading", "withdraw", "begin", "repair", "reopen", "finish")
+
+
+@dataclass(frozen=True, slots=True)
+class Vehicle:
+    """The vehicle as the workshop names it."""
+
+    name: str
+    plate: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """What the customer says is wrong, and when it happens."""
+
+    text: str
+    when: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NewJob:
+    """A job to be created. `demo` names a demonstration vehicle ('' on a real job)."""
+
+    customer: str
+    vehicle: Vehicle
+    system: str
+    complaint: Complaint
+    circuit_text: str
+    by: str = ""
+    demo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A job card as stored. `created_at` is UTC, ISO 8601; `circuit` the hash of its text."""
+
+    id: int
+    customer: str
+    vehicle: Vehicle
+    system: str
+    complaint: Complaint
+    circuit: str
+    created_at: str
+    by: str
+    demo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NewEvent:
+    """Something that happened. `key` is chosen by whoever submits: the same key counts once."""
+
+    kind: str
+    body: Mapping[str, str]
+    key: str
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """A stored event. `number` counts from 1 within its job; `at` is UTC, ISO 8601."""
+
+    number: int
+    kind: str
+    at: str
+    by: str
+    key: str
+    body: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A reading that stands: where, in which state, with what, and the value as typed.
+
+    `round` counts the repairs done before it: 0 belongs to finding the fault. `proving` marks a
+    reading taken after a repair, while that repair is being proved.
+    """
+
+    number: int
+    state: str
+    quantity: str
+    point: str
+    to: str
+    value: str
+    instrument: str
+    at: str
+    by: str
+    round: int = 0
+    proving: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RepairDone:
+    """A repair carried out: which, what was found, and whether the job was reopened after it."""
+
+    number: int
+    repair: str
+    found: str
+    at: str
+    by: str
+    failed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Finish:
+    """The end of a job; `reason` is given where it ended without a proof."""
+
+    at: str
+    by: str
+    note: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """A job's events in order, folded into what stands now."""
+
+    readings: tuple[Reading, ...] = ()
+    withdrawn: tuple[Reading, ...] = ()
+    repairs: tuple[RepairDone, ...] = ()
+    begun: str = ""  # the repair under way
+    proving: bool = False
+    finish: Finish | None = None
+    last: int = 0  # number of the last event
+
+    @property
+    def state(self) -> str:
+        """Return where the job stands, in words."""
+        if self.finish is not None:
+            return "finished"
+        if self.proving:
+            return "proving"
+        if self.begun:
+            return "repairing"
+        return "finding the fault" if self.readings or self.repairs else "waiting"
