@@ -82,7 +82,8 @@ def _convert(number: float, name: str, unit: str, example: str) -> float:
         raise foreign
     try:
         return float(_registry().Quantity(number, name).to(unit.replace("mm2", "mm**2")).magnitude)
-    except (pint.PintError, AttributeError, ValueError, TypeError, AssertionError) as error:
+    except (pint.PintError, ArithmeticError, AttributeError, ValueError, TypeError,
+            AssertionError) as error:
         raise foreign from error
 
 
