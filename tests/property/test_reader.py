@@ -28,13 +28,13 @@ EDIT = st.tuples(
 def outcome(text: str) -> Circuit | UsageError:
     try:
         return read_circuit_text(text)
-    except FileProblemsError as error:
-        lines = len(text.split("\n")) + text.count("\r")
-        assert all(0 < problem.line <= lines + 1 for problem in error.problems)
-        assert all(problem.column > 0 and problem.what for problem in error.problems)
-        return error
     except UsageError as error:
-        return error
+        found = error
+    problems = found.problems if isinstance(found, FileProblemsError) else ()
+    lines = len(text.split("\n")) + text.count("\r")
+    assert all(0 < problem.line <= lines + 1 for problem in problems)
+    assert all(problem.column > 0 and problem.what for problem in problems)
+    return found
 
 
 def edited(edits: list[tuple[str, int, int, str]]) -> str:
