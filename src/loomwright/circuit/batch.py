@@ -1,0 +1,236 @@
+"""Solve one state of a circuit in many variants at once, and read it as instruments would."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.elimination import Factor, solve_factored
+from loomwright.circuit.instruments import METER_OHM, OPEN_LINE_OHM, load_levels, reach
+from loomwright.circuit.model import Circuit
+from loomwright.circuit.network import Network, network_of
+from loomwright.circuit.operate import Operating, factor_of, operate
+from loomwright.circuit.rules import Logic, logic_of
+from loomwright.circuit.values import OPEN, Values, Variant, values_of, widened
+from loomwright.errors import UnknownNameError
+
+__all__ = ["BatchResult", "Variant", "blown_after", "conditions_of", "solve_batch",
+           "solve_isolated"]
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+_CHUNK = 1024  # variants solved together: what fits the processor's cache
+
+
+@dataclass(frozen=True, eq=False)
+class BatchResult:
+    """One state solved for B variants.
+
+    `points` gives each point's row in `volts` (n_points, B), which are unloaded; `voltage` reads
+    them as a meter would. `wire_amps` (n_wires, B) by `wire_index`, from a wire's start to its
+    end. `doing` is 0 off, 1 dim or slow, 2 on. `inputs` and `outputs` are keyed `ECU.shut`.
+    """
+
+    circuit: Circuit
+    state: str
+    points: Mapping[str, int]
+    volts: Array
+    wire_index: Mapping[str, int]
+    wire_amps: Array
+    part_amps: Mapping[str, Array]
+    doing: Mapping[str, NDArray[np.int64]]
+    inputs: Mapping[str, Bools]
+    outputs: Mapping[str, Bools]
+    alive: Mapping[str, Bools]
+    protects: Mapping[str, Bools]
+    blown: Mapping[str, Bools]
+    chatters: Bools
+    settled: Bools
+    network: Network
+    slope_s: Array  # of every branch at the operating point
+
+    @functools.cached_property
+    def factor(self) -> Factor:
+        """Return the factored network at the operating point."""
+        return factor_of(self.network, self.slope_s)
+
+    @functools.cached_property
+    def floating(self) -> Bools:
+        """Return which points have no path to the battery's negative post (n_points, B)."""
+        return ~reach(self.network, self.slope_s)[: len(self.points)]
+
+    def voltage(self, at: str, to: str = "", load_ohm: float = METER_OHM) -> tuple[Array, Bools]:
+        """Return volts between two points as a meter shows them, and where one of them floats.
+
+        The instrument loads the circuit: V = V_open / (1 + R_thevenin / R_meter), exact where the
+        circuit is linear. A floating point then reads next to nothing.
+
+        Parameters
+            at: point of the red lead
+            to: point of the black lead; '' is the battery's negative post
+            load_ohm: resistance of the instrument [ohm]
+        Returns
+            volts (B,) and floating (B,)
+        Raises
+            UnknownNameError: no such point
+        """
+        first = self._row(at)
+        second = self._row(to) if to else self._row(self.network.nodes[self._reference])
+        unloaded = self.volts[first] - self.volts[second]
+        thevenin = _between(self.network, self.factor, first, second, self.volts.shape[1])
+        floats = self.floating[first] | self.floating[second]
+        return unloaded / (1 + thevenin / load_ohm), floats
+
+    @property
+    def _reference(self) -> int:
+        return int(np.flatnonzero(self.network.plan.row_of < 0)[0])
+
+    def _row(self, point: str) -> int:
+        if point not in self.points:
+            raise UnknownNameError("point", point, self.points)
+        return self.points[point]
+
+
+def _between(network: Network, factor: Factor, first: int, second: int, count: int) -> Array:
+    """Return the resistance seen between two nodes [ohm] in every variant."""
+    rows = network.plan.row_of
+    injected = np.zeros((network.plan.size + 1, count))
+    injected[rows[first]] += 1.0
+    injected[rows[second]] -= 1.0
+    injected[-1] = 0.0
+    solve_factored(factor, injected[:-1])
+    found: Array = injected[rows[first]] - injected[rows[second]]
+    return found
+
+
+def conditions_of(circuit: Circuit, state: str) -> Mapping[str, str]:
+    """Return a state's conditions.
+
+    Raises
+        UnknownNameError: the circuit has no such state
+    """
+    if state not in circuit.states:
+        raise UnknownNameError("state", state, circuit.states)
+    return circuit.states[state]
+
+
+def _chunks(count: int) -> list[slice]:
+    return [slice(first, min(first + _CHUNK, count)) for first in range(0, count, _CHUNK)]
+
+
+def _run(circuit: Circuit, conditions: Mapping[str, str], variants: Sequence[Variant],
+         blown: Bools | None) -> tuple[Logic, Values, Operating]:
+    """Solve all variants in chunks and join the pieces."""
+    network = widened(network_of(circuit), circuit, variants)
+    logic = logic_of(network, conditions)
+    values = values_of(network, circuit, variants)
+    pieces = []
+    for chunk in _chunks(len(variants)):
+        part = values if len(variants) <= _CHUNK else values.take(np.arange(chunk.start, chunk.stop))
+        pieces.append(operate(logic, part, None if blown is None else blown[:, chunk]))
+    if len(pieces) == 1:
+        return logic, values, pieces[0]
+
+    def joined(pick: Callable[[Operating], NDArray[np.generic]]) -> NDArray[np.generic]:
+        return np.concatenate([pick(piece) for piece in pieces], axis=-1)
+
+    return logic, values, Operating(
+        joined(lambda p: p.volts), joined(lambda p: p.amps),  # type: ignore[arg-type]
+        joined(lambda p: p.slope_s), joined(lambda p: p.flags),  # type: ignore[arg-type]
+        joined(lambda p: p.chatters), joined(lambda p: p.settled),  # type: ignore[arg-type]
+    )
+
+
+def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
+                blown: Bools | None = None) -> BatchResult:
+    """Return one state solved for every variant, by nodal analysis with all variants at once.
+
+    Parameters
+        circuit: its own faults are in every variant
+        state: a state of the circuit
+        variants: faults, battery factor and tolerance draw of each
+        blown: fuses blown beforehand, as `blown_after` returns them
+    Raises
+        UnknownNameError: unknown state or element
+        SolveError: there is no battery, or nothing is joined to its negative post
+    Validity
+        steady direct current; see docs/models/circuit.md
+    """
+    logic, values, found = _run(circuit, conditions_of(circuit, state), variants, blown)
+    network, row = values.network, logic.row
+    points = {name: network.index[name] for name in circuit.points()}
+    wires = [name for name in circuit.wires if name in network.where]
+    flags = {kind: {name.partition(":")[2]: found.flags[number]
+                    for name, number in row.items() if name.startswith(f"{kind}:")}
+             for kind in ("relay", "input", "output", "alive", "protects", "blown")}
+    dead = values.forced[[branch for branch, _ in logic.fuses.values()]] == OPEN
+    for number, name in enumerate(logic.fuses):
+        flags["blown"][name] = flags["blown"][name] | dead[number]
+    return BatchResult(
+        circuit, state, points, found.volts[: len(points)],
+        {name: number for number, name in enumerate(wires)},
+        found.amps[[network.where[name] for name in wires]],
+        {name: found.amps[network.where[key]] for name, key in _main_branch(network).items()},
+        {name: level for name, level in load_levels(values, found, flags).items()},
+        flags["input"], flags["output"], flags["alive"], flags["protects"], flags["blown"],
+        found.chatters, found.settled, network, found.slope_s,
+    )
+
+
+def _main_branch(network: Network) -> dict[str, str]:
+    """Return the branch whose current is a part's current."""
+    suffix = {"relay": ".coil", "controller": ".draw"}
+    names = {name: f"{name}{suffix.get(part.kind, '')}"
+             for name, part in network.circuit.parts.items()}
+    return {name: key for name, key in names.items() if key in network.where}
+
+
+def blown_after(circuit: Circuit, variants: Sequence[Variant]) -> Bools:
+    """Return which fuses are blown (n_fuses, B) once the vehicle has been in every state.
+
+    A vehicle arrives after its fuse has blown, so a fuse that blows in one state is open in all.
+    States are taken in file order, each with the fuses the earlier ones blew.
+    """
+    blown: Bools | None = None
+    fuses = [name for name, part in circuit.parts.items() if part.kind == "fuse"]
+    for conditions in circuit.states.values():
+        logic, _, found = _run(circuit, conditions, variants, blown)
+        blown = found.flags[[logic.row[f"blown:{name}"] for name in fuses]]
+    return np.zeros((len(fuses), len(variants)), np.bool_) if blown is None else blown
+
+
+def solve_isolated(circuit: Circuit, variants: Sequence[Variant],
+                   pairs: Sequence[tuple[str, str]], blown: Bools | None = None,
+                   state: str = "") -> Array:
+    """Return what an ohmmeter shows between pairs of points (n_pairs, B), capped at open line.
+
+    Battery and controller supplies are disconnected, relays and outputs at rest, filaments cold,
+    diodes block. What hangs in parallel counts.
+
+    Parameters
+        pairs: points of the two leads
+        state: whose switch positions hold; '' is everything at rest
+    Raises
+        UnknownNameError: unknown state or point
+    """
+    network = widened(network_of(circuit), circuit, variants)
+    logic = logic_of(network, conditions_of(circuit, state) if state else {})
+    values = values_of(network, circuit, variants)
+    for number, branch in enumerate(network.branches):
+        # a battery off its posts, a controller without supply, a diode against the meter's volts
+        if branch.emf or branch.gate == "supplied" or branch.law == "diode":
+            values.forced[number] = OPEN
+    known = circuit.points()
+    for point in [name for pair in pairs for name in pair]:
+        if point not in known:
+            raise UnknownNameError("point", point, known)
+    found = operate(logic, values, blown, follow=False)
+    factor = factor_of(network, found.slope_s)
+    ohms = [_between(network, factor, network.index[a], network.index[b], len(variants))
+            for a, b in pairs]
+    return np.minimum(np.array(ohms).reshape(len(pairs), len(variants)), OPEN_LINE_OHM)

@@ -1,0 +1,67 @@
+"""What instruments and people see of a solved circuit: meter loading, floating points, loads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.kinds import KINDS
+from loomwright.circuit.laws import LOAD_LEVELS, motor_speed
+from loomwright.circuit.network import Network
+from loomwright.circuit.operate import Operating
+from loomwright.circuit.values import Values
+
+__all__ = ["CONDUCTS_S", "METER_OHM", "OPEN_LINE_OHM", "load_levels", "reach"]
+
+METER_OHM = 1e7  # input resistance of a digital meter on volts; common practice
+OPEN_LINE_OHM = 1e7  # an ohmmeter shows OL from here; assumed
+CONDUCTS_S = 1e-9  # less is no connection
+
+Bools = NDArray[np.bool_]
+
+
+def reach(network: Network, slope_s: NDArray[np.float64]) -> Bools:
+    """Return which nodes have a conducting path to the reference (n_nodes, B)."""
+    joined = slope_s > CONDUCTS_S
+    reached = np.zeros((len(network.nodes), slope_s.shape[1]), np.bool_)
+    reached[network.plan.row_of < 0] = True
+    ends = list(zip(network.start.tolist(), network.end.tolist(), strict=True))
+    count = -1
+    while (now := int(reached.sum())) != count:
+        count = now
+        for order in (1, -1):
+            for number in range(len(ends))[::order]:
+                a, b = ends[number]
+                both = (reached[a] | reached[b]) & joined[number]
+                reached[a] |= both
+                reached[b] |= both
+    return reached
+
+
+def load_levels(values: Values, found: Operating, flags: Mapping[str, Mapping[str, Bools]]
+                ) -> dict[str, NDArray[np.int64]]:
+    """Return what each load and relay does: 0 off, 1 dim or slow, 2 on, in every variant."""
+    network = values.network
+    levels = {name: np.where(on, 2, 0) for name, on in flags["relay"].items()}
+    for name, part in network.circuit.parts.items():
+        if not KINDS[part.kind].load:
+            continue
+        row = network.where[name]
+        branch = network.branches[row]
+        volts = found.volts[network.start[row]] - found.volts[network.end[row]]
+        flows = found.slope_s[row] > CONDUCTS_S
+        share = np.abs(volts) / branch.rated_v
+        if branch.law == "motor":
+            share = motor_speed(volts, found.amps[row], values.ohm[row],
+                                np.asarray(branch.rated_v), values.rated_a[row])
+        dim, on = LOAD_LEVELS[part.kind]
+        level = np.where(share >= on, 2, np.where(share >= dim, 1, 0)) * flows
+        if part.kind == "solenoid":
+            # a coil with bridged turns takes amps but makes no pull
+            level = level * (values.ohm[row] > 0.3 * branch.ohm)
+        if name in values.idle:
+            level = level * ~values.idle[name]
+        levels[name] = level.astype(np.int64)
+    return levels

@@ -1,0 +1,91 @@
+"""Electrical laws of nonlinear parts, with the thresholds that name what a part is doing.
+
+Each law returns the current [A] and its slope [S] at a voltage, smooth and rising, so that
+Newton's method finds the one solution.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "BLOW_SHARE", "DIODE_VOLTS", "LAMP_EXPONENT", "LOAD_LEVELS", "diode_current", "lamp_current",
+    "motor_current", "motor_speed",
+]
+
+Array = NDArray[np.float64]
+
+LAMP_EXPONENT = 0.55  # lamp current rises as volts to this power; common practice
+DIODE_VOLTS = 1.8 * 0.02585  # emission times thermal volts at 27 degC; from memory
+_DIODE_SATURATION_A = 7e-9  # a 1 A rectifier diode, from memory
+_DIODE_REVERSE_S = 1e-13  # assumed
+_MOTOR_BREAKAWAY = 0.6  # share of rated current needed to turn at all; assumed
+BLOW_SHARE = 1.35  # a blade fuse must open above this share of its rating; common practice
+
+# Share of rated volts (motor: of rated speed) from which a load counts as (dim or slow, on).
+# Assumed. A solenoid or relay either pulls in or does not, so both are one.
+LOAD_LEVELS: dict[str, tuple[float, float]] = {
+    "lamp": (0.15, 0.75),
+    "solenoid": (0.60, 0.60),
+    "motor": (0.05, 0.70),
+    "heater": (0.20, 0.75),
+    "horn": (0.50, 0.75),
+    "relay": (0.60, 0.60),
+}
+
+
+def lamp_current(volts: Array, hot_ohm: Array, cold_ohm: Array, rated_v: Array
+                 ) -> tuple[Array, Array]:
+    """Return a filament's current and slope: I ~ V^0.55, down to its cold resistance.
+
+    I = (V/R_hot) ((1+u0^2)/(u^2+u0^2))^((1-0.55)/2) with u = V/V_rated; u0 is set by cold/hot.
+    Valid from no current to about 1.2 times rated volts, settled temperature.
+    """
+    bend = (1 - LAMP_EXPONENT) / 2
+    start2 = (cold_ohm / hot_ohm) ** (1 / bend)
+    share2 = (volts / rated_v) ** 2
+    slope = ((1 + start2) / (share2 + start2)) ** bend / hot_ohm
+    return slope * volts, slope * (1 - 2 * bend * share2 / (share2 + start2))
+
+
+def diode_current(volts: Array, bulk_ohm: Array) -> tuple[Array, Array]:
+    """Return a diode's current and slope: exponential, then straight along its bulk resistance."""
+    knee_a = DIODE_VOLTS / bulk_ohm  # where the exponential is as steep as the bulk resistance
+    knee_v = DIODE_VOLTS * np.log(knee_a / _DIODE_SATURATION_A)
+    below = _DIODE_SATURATION_A * np.exp(np.minimum(volts, knee_v) / DIODE_VOLTS)
+    current = below - _DIODE_SATURATION_A + np.maximum(volts - knee_v, 0) / bulk_ohm
+    reverse = volts < 0
+    return (np.where(reverse, _DIODE_REVERSE_S * volts, current),
+            np.where(reverse, _DIODE_REVERSE_S, below / DIODE_VOLTS))
+
+
+def motor_current(volts: Array, armature_ohm: Array, rated_v: Array, rated_a: Array
+                  ) -> tuple[Array, Array]:
+    """Return a motor's steady current and slope.
+
+    Stalled (below breakaway current): I = V/R. Running: the load's torque rises with speed, so the
+    current rises straight from breakaway to rated. Seized is a breakaway that is never reached
+    (`rated_a` infinite).
+    """
+    seized = np.isinf(rated_a)
+    rated = np.where(seized, 1.0, rated_a)
+    break_a = _MOTOR_BREAKAWAY * rated
+    break_v = np.minimum(break_a * armature_ohm, 0.95 * rated_v)
+    running = (rated - break_a) / (rated_v - break_v)
+    size = np.abs(volts)
+    stalled = seized | (size <= break_v)
+    current = np.where(stalled, size / armature_ohm,
+                       break_v / armature_ohm + running * (size - break_v))
+    return np.sign(volts) * current, np.where(stalled, 1 / armature_ohm, running)
+
+
+def motor_speed(volts: Array, current: Array, armature_ohm: Array, rated_v: Array, rated_a: Array
+                ) -> Array:
+    """Return speed as a share of rated speed: back-EMF V - I R against that at rated volts.
+
+    Source: E = V - I R, OpenStax College Physics 20 (published).
+    """
+    rated = np.where(np.isinf(rated_a), 0.0, rated_a)
+    back = np.abs(volts) - np.abs(current) * armature_ohm
+    return np.maximum(back, 0) / np.maximum(rated_v - rated * armature_ohm, 0.05 * rated_v)

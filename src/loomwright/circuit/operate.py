@@ -1,0 +1,246 @@
+"""Find the operating points of a batch: Newton's method for parts, fixed point for logic.
+
+Every pass linearises the nonlinear parts at their last volts, solves all variants that still
+move, and where a variant's volts have settled lets its relays, controllers and fuses follow. A
+variant whose logic keeps changing chatters: it is stopped and marked, never an error.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.elimination import Factor, factorise, solve_factored
+from loomwright.circuit.laws import diode_current, lamp_current, motor_current
+from loomwright.circuit.network import Network
+from loomwright.circuit.rules import Flags, Logic
+from loomwright.circuit.values import CLOSED, FREE, OPEN, Values
+
+__all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate"]
+
+Array = NDArray[np.float64]
+
+GMIN_S = 1e-12  # every node to the reference, so that a floating one has a value
+_SETTLED_V = 1e-9  # a nonlinear part's volts have settled; relative above 1 V
+_MAX_PASSES = 400
+_DAMP_AFTER = 20  # passes since the logic last changed
+_MAX_CHANGES = 40  # of a variant's logic; more is chatter
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Operating:
+    """Solved batch: volts (n_nodes, B), amps and slopes of branches (n_branches, B), flags."""
+
+    volts: Array
+    amps: Array
+    slope_s: Array
+    flags: Flags
+    chatters: NDArray[np.bool_]
+    settled: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class _Kinds:
+    """Branch numbers by law, with their constants as columns."""
+
+    curved: NDArray[np.intp]
+    lamps: NDArray[np.intp]
+    diodes: NDArray[np.intp]
+    motors: NDArray[np.intp]
+    lamp_cold_share: Array
+    rated_v: Array  # (n_branches, 1)
+    sourced: NDArray[np.intp]
+
+
+def _kinds(network: Network) -> _Kinds:
+    def of(law: str) -> NDArray[np.intp]:
+        return np.array([n for n, b in enumerate(network.branches) if b.law == law], np.intp)
+
+    lamps, diodes, motors = of("lamp"), of("diode"), of("motor")
+    share = [network.branches[n].cold_ohm / network.branches[n].ohm for n in lamps]
+    return _Kinds(
+        np.concatenate([lamps, diodes, motors]), lamps, diodes, motors,
+        np.array(share).reshape(-1, 1),
+        np.array([[b.rated_v or 1.0] for b in network.branches]),
+        np.array([n for n, b in enumerate(network.branches) if b.emf], np.intp),
+    )
+
+
+def _curved(kinds: _Kinds, values: Values, volts: Array) -> tuple[Array, Array]:
+    """Return currents and slopes of the nonlinear branches (lamps, diodes, motors in order)."""
+    lamps, diodes, motors = kinds.lamps, kinds.diodes, kinds.motors
+    first, second = len(lamps), len(lamps) + len(diodes)
+    hot = values.ohm[lamps]
+    parts = [
+        lamp_current(volts[:first], hot, hot * kinds.lamp_cold_share, kinds.rated_v[lamps]),
+        diode_current(volts[first:second], values.ohm[diodes]),
+        motor_current(volts[second:], values.ohm[motors], kinds.rated_v[motors],
+                      values.rated_a[motors]),
+    ]
+    return (np.concatenate([current for current, _ in parts]),
+            np.concatenate([slope for _, slope in parts]))
+
+
+def branch_conductance(logic: Logic, values: Values, flags: Flags) -> tuple[Array, Flags]:
+    """Return 1/R of every branch (0 where it does not conduct), and which conduct."""
+    conductance = 1 / values.ohm
+    conducts = np.ones(conductance.shape, np.bool_)
+    for row, gate in logic.gated:
+        conducts[row] = logic.conduct(gate, flags)
+    for name, (row, _) in logic.fuses.items():
+        conducts[row] &= ~flags[logic.row[f"blown:{name}"]]
+    conducts = np.where(values.forced == FREE, conducts, values.forced == CLOSED)
+    conductance *= conducts
+    for row, _ in logic.gated:
+        off_ohm = values.network.branches[row].off_ohm
+        if off_ohm:
+            leaks = ~conducts[row] & (values.forced[row] != OPEN)
+            conductance[row] += leaks / off_ohm
+    return conductance, conducts
+
+
+def factor_of(network: Network, conductance: Array) -> Factor:
+    """Return the factored batch for branch conductances [S] (n_branches, B)."""
+    plan, count = network.plan, conductance.shape[1]
+    entries = np.zeros((len(plan.entry_of), count))
+    ground = np.full((plan.size, count), GMIN_S)
+    for target, branch in network.layers:
+        entries[target] += conductance[branch]
+    for target, branch in network.ground_layers:
+        ground[target] += conductance[branch]
+    return factorise(plan, entries, ground)
+
+
+def _node_volts(network: Network, rows: Array) -> Array:
+    """Return volts in node order from volts in elimination order."""
+    volts = rows[network.plan.row_of]
+    volts[network.plan.row_of < 0] = 0.0
+    return volts
+
+
+class _Batch:
+    """The variants still moving in one run, with everything that follows them."""
+
+    def __init__(self, logic: Logic, values: Values, flags: Flags) -> None:
+        self.logic, self.values = logic, values
+        self.network = values.network
+        self.kinds = _kinds(self.network)
+        self.flags = flags
+        self.guess = np.zeros((len(self.kinds.curved), values.count))
+        self.since = np.zeros(values.count, np.int64)
+        self.changes = np.zeros(values.count, np.int64)
+        self.conductance, self.conducts = branch_conductance(logic, values, flags)
+
+    def keep(self, which: NDArray[np.intp]) -> None:
+        """Drop the variants that have come to rest."""
+        self.values = self.values.take(which)
+        self.flags, self.guess = self.flags[:, which], self.guess[:, which]
+        self.since, self.changes = self.since[which], self.changes[which]
+        self.conductance, self.conducts = self.conductance[:, which], self.conducts[:, which]
+
+    def solve(self) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
+        """Return node volts, branch amps, slopes and which variants' parts have settled."""
+        network, kinds, values = self.network, self.kinds, self.values
+        slope = self.conductance.copy()
+        added = np.zeros((len(kinds.curved), values.count))
+        if kinds.curved.size:
+            current, tangent = _curved(kinds, values, self.guess)
+            live = self.conducts[kinds.curved]
+            slope[kinds.curved] = tangent * live
+            added = (current - tangent * self.guess) * live
+        slope += values.shunt
+        factor = factor_of(network, slope)
+        injected = np.zeros((network.plan.size + 1, values.count))  # last row: the reference
+        for row in kinds.sourced:
+            self._inject(injected, row, values.emf[row] * self.conductance[row])
+        for number, row in enumerate(kinds.curved):
+            self._inject(injected, row, added[number])
+        volts = _node_volts(network, solve_factored(factor, injected[:-1]))
+        across = volts[network.start] - volts[network.end]
+        amps = slope * across
+        amps[kinds.sourced] += values.emf[kinds.sourced] * self.conductance[kinds.sourced]
+        amps[kinds.curved] += added
+        return volts, amps, slope, self._advance(across[kinds.curved])
+
+    def _inject(self, injected: Array, row: int, amps: Array) -> None:
+        """Put a branch's source current into its nodes: it flows from start to end."""
+        rows = self.network.plan.row_of
+        injected[rows[self.network.start[row]]] -= amps
+        injected[rows[self.network.end[row]]] += amps
+
+    def _advance(self, across: Array) -> NDArray[np.bool_]:
+        """Move the guesses to the solved volts and return which variants have settled."""
+        if not across.size:
+            return np.ones(self.values.count, np.bool_)
+        off = np.abs(across - self.guess)
+        settled: NDArray[np.bool_] = (off <= _SETTLED_V * np.maximum(np.abs(across), 1)).all(axis=0)
+        # a lamp switched off would swing to and fro about 0 V: start it again from there
+        lamps = slice(0, len(self.kinds.lamps))
+        following = across.copy()
+        following[lamps][across[lamps] * self.guess[lamps] < 0] = 0.0
+        slow = np.flatnonzero(self.since > _DAMP_AFTER)
+        following[:, slow] = 0.5 * (following[:, slow] + self.guess[:, slow])
+        self.guess = following
+        return settled
+
+
+def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None,
+            follow: bool = True) -> Operating:
+    """Return the operating points of a batch, starting from everything at rest.
+
+    Parameters
+        logic: flags of the network in one state
+        values: branch numbers of the variants
+        blown: fuses blown beforehand (n_fuses, B)
+        follow: False keeps relays, controllers and fuses at rest
+    """
+    network, count = values.network, values.count
+    flags = np.zeros((len(logic.names), count), np.bool_)
+    if blown is not None and logic.fuses:
+        first = logic.row[f"blown:{next(iter(logic.fuses))}"]
+        flags[first:first + len(logic.fuses)] = blown
+    done = Operating(
+        np.zeros((len(network.nodes), count)), np.zeros((len(network.branches), count)),
+        np.zeros((len(network.branches), count)), flags, np.zeros(count, np.bool_),
+        np.zeros(count, np.bool_),
+    )
+    batch, active = _Batch(logic, values, flags.copy()), np.arange(count)
+    for _ in range(_MAX_PASSES):
+        volts, amps, slope, settled = batch.solve()
+        ends = _follow(batch, volts, amps, settled) if follow else settled
+        out = np.flatnonzero(ends)
+        if out.size:
+            which = active[out]
+            done.volts[:, which], done.amps[:, which] = volts[:, out], amps[:, out]
+            done.slope_s[:, which], done.flags[:, which] = slope[:, out], batch.flags[:, out]
+            done.chatters[which] = batch.changes[out] > _MAX_CHANGES
+            done.settled[which] = True
+            stay = np.flatnonzero(~ends)
+            active = active[stay]
+            if not active.size:
+                return done
+            batch.keep(stay)
+    done.volts[:, active], done.amps[:, active] = volts[:, stay], amps[:, stay]
+    done.slope_s[:, active], done.flags[:, active] = slope[:, stay], batch.flags
+    return done
+
+
+def _follow(batch: _Batch, volts: Array, amps: Array, settled: NDArray[np.bool_]
+            ) -> NDArray[np.bool_]:
+    """Let the logic of settled variants follow; return which variants have come to rest."""
+    logic = batch.logic
+    coils = np.array([relay.coil for relay in logic.relays.values()], np.intp)
+    # by its current, so that a coil that is open never pulls in
+    coil_volts = np.abs(amps[coils]) * batch.values.ohm[coils]
+    following = logic.following(batch.flags, volts, amps, coil_volts, batch.values.forces)
+    moved = settled & (following != batch.flags).any(axis=0)
+    batch.since += 1
+    if moved.any():
+        batch.changes += moved
+        batch.since[moved] = 0
+        batch.flags = np.where(moved, following, batch.flags)
+        batch.conductance, batch.conducts = branch_conductance(logic, batch.values, batch.flags)
+    ends: NDArray[np.bool_] = (settled & ~moved) | (batch.changes > _MAX_CHANGES)
+    return ends

@@ -1,0 +1,205 @@
+"""Rules and logic for a batch: switches, relays, controllers and fuses as one table of flags.
+
+Every yes-or-no of the circuit (a relay pulled in, a controller working, an input on, an output
+commanded or protecting itself, a fuse blown) is one row of a boolean array (n_flags, B). The rows
+decide which branches conduct; the solved volts and amps decide the rows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.expressions import Expression
+from loomwright.circuit.kinds.controller import inputs_of, outputs_of
+from loomwright.circuit.kinds.switch import rule_of
+from loomwright.circuit.laws import BLOW_SHARE
+from loomwright.circuit.model import ControllerInput, ControllerOutput, Part
+from loomwright.circuit.network import Network
+
+__all__ = ["Flags", "Logic", "is_yes", "logic_of"]
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+Forces = Mapping[str, NDArray[np.int8]]  # gate -> -1 free, 0 off, 1 on
+
+_YES = {"yes", "on", "true", "1", "closed"}
+
+
+def is_yes(value: str) -> bool:
+    """Return whether a condition's value means yes."""
+    return value.strip().lower() in _YES
+
+
+@dataclass(frozen=True, slots=True)
+class _Relay:
+    coil: int
+    pull_in_v: float
+    drop_out_v: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Controller:
+    part: Part
+    supply: int
+    earth: int
+    minimum_v: float
+    inputs: tuple[tuple[ControllerInput, int], ...]  # with the node of its pin
+    outputs: tuple[tuple[ControllerOutput, int], ...]  # with its branch
+
+
+@dataclass(frozen=True, slots=True)
+class Logic:
+    """The flags of one network in one state, and what drives them."""
+
+    names: tuple[str, ...]
+    row: dict[str, int]
+    conditions: Mapping[str, str]
+    relays: Mapping[str, _Relay]
+    controllers: Mapping[str, _Controller]
+    fuses: Mapping[str, tuple[int, float]]  # part -> branch, rating [A]
+    gated: tuple[tuple[int, str], ...]  # branch, gate
+    switches: Mapping[str, Expression]
+
+    def conduct(self, gate: str, flags: Flags) -> Flags | bool:
+        """Return which variants have a gate closed."""
+        if gate == "supplied":
+            return True
+        if gate == "never":
+            return False
+        kind, _, name = gate.partition(":")
+        if kind == "switch":
+            return bool(self.switches[name].evaluate(self._condition))
+        if kind == "output":
+            commanded: Flags = flags[self.row[gate]] & ~flags[self.row[f"protects:{name}"]]
+            return commanded
+        pulled: Flags = flags[self.row[f"relay:{name}"]]
+        return ~pulled if kind.startswith("!") else pulled
+
+    def _condition(self, name: str, value: str) -> bool:
+        found = self.conditions.get(name, "no")
+        return found.lower() == value.lower() if value else is_yes(found)
+
+    def following(self, flags: Flags, volts: Array, amps: Array, coil_volts: Array,
+                  forces: Forces) -> Flags:
+        """Return the flags that the solved volts and amps lead to; volts are (n_nodes, B)."""
+        new = flags.copy()
+        for number, (name, relay) in enumerate(self.relays.items()):
+            row, coil_v = self.row[f"relay:{name}"], coil_volts[number]
+            new[row] = (coil_v >= relay.pull_in_v) | (flags[row] & (coil_v > relay.drop_out_v))
+        for name, controller in self.controllers.items():
+            self._run(name, controller, _Solved(new, volts, amps, forces))
+        return self._blow(flags, new, amps)
+
+    def _run(self, name: str, controller: _Controller, solved: _Solved) -> None:
+        """Let one controller read its inputs and follow its rules."""
+        new, volts = solved.new, solved.volts
+        earth = volts[controller.earth]
+        alive = _forced(volts[controller.supply] - earth >= controller.minimum_v,
+                        solved.forces.get(f"alive:{name}"))
+        new[self.row[f"alive:{name}"]] = alive
+        seen: dict[str, Flags] = {}
+        for item, node in controller.inputs:
+            gate = f"input:{name}.{item.id}"
+            high = volts[node] - earth > item.threshold_v
+            on = high if item.on_when == "high" else ~high
+            seen[item.id] = _forced(on, solved.forces.get(gate)) & alive
+            new[self.row[gate]] = seen[item.id]
+        outputs = {out.id: new[self.row[f"output:{name}.{out.id}"]].copy()
+                   for out, _ in controller.outputs}
+        truth = self._truth({**outputs, **seen}, alive.shape)
+        for out, branch in controller.outputs:
+            new[self.row[f"output:{name}.{out.id}"]] = evaluate(out.when, truth) & alive
+            protects = new[self.row[f"protects:{name}.{out.id}"]]
+            # a driver failed short cannot protect itself: its flag only stops the command
+            protects |= np.abs(solved.amps[branch]) > out.limit_a
+
+    def _truth(self, known: Mapping[str, Flags], shape: tuple[int, ...]
+               ) -> Callable[[str, str], Flags]:
+        def truth(name: str, value: str) -> Flags:
+            if name in known:
+                on = known[name]
+                return on if not value or is_yes(value) else ~on
+            return np.full(shape, self._condition(name, value))
+
+        return truth
+
+    def _blow(self, flags: Flags, new: Flags, amps: Array) -> Flags:
+        """Blow the most overloaded fuse of each variant whose logic has come to rest."""
+        if not self.fuses:
+            return new
+        resting = (new == flags).all(axis=0)
+        numbers = [branch for branch, _ in self.fuses.values()]
+        ratings = np.array([rating for _, rating in self.fuses.values()])
+        load = np.abs(amps[numbers]) / ratings[:, None]
+        worst = load.argmax(axis=0)
+        blows = resting & (load.max(axis=0) > BLOW_SHARE)
+        if blows.any():
+            first = self.row[f"blown:{next(iter(self.fuses))}"]
+            which = np.flatnonzero(blows)
+            new[first + worst[which], which] = True
+        return new
+
+
+@dataclass(frozen=True, slots=True)
+class _Solved:
+    new: Flags
+    volts: Array
+    amps: Array
+    forces: Forces
+
+
+def _forced(value: Flags, force: NDArray[np.int8] | None) -> Flags:
+    """Return a flag with a fault's say over it."""
+    return value if force is None else np.where(force < 0, value, force > 0)
+
+
+def evaluate(rule: Expression, truth: Callable[[str, str], Flags]) -> Flags:
+    """Return a rule's truth for every variant."""
+    if rule.op == "name":
+        return truth(rule.name, rule.value)
+    if rule.op == "not":
+        return ~evaluate(rule.items[0], truth)
+    if rule.op == "and":
+        return np.logical_and.reduce([evaluate(item, truth) for item in rule.items])
+    if rule.op == "or":
+        return np.logical_or.reduce([evaluate(item, truth) for item in rule.items])
+    # always: as many variants as any other name has
+    one = truth("", "")
+    return one | ~one
+
+
+def _controller(part: Part, network: Network) -> _Controller:
+    point = {pin: network.index[f"{part.id}.{pin}"] for pin in part.pins}
+    return _Controller(
+        part, point[str(part.params["supply"])], point[str(part.params["earth"])],
+        part.number("minimum_v"),
+        tuple((item, point[item.pin]) for item in inputs_of(part)),
+        tuple((out, network.where[f"{part.id}.{out.id}"]) for out in outputs_of(part)),
+    )
+
+
+def logic_of(network: Network, conditions: Mapping[str, str]) -> Logic:
+    """Return the flags of a network under a state's conditions."""
+    parts = network.circuit.parts
+    relays = {name: _Relay(network.where[f"{name}.coil"], part.number("pull_in_v"),
+                           part.number("drop_out_v"))
+              for name, part in parts.items() if part.kind == "relay"}
+    controllers = {name: _controller(part, network) for name, part in parts.items()
+                   if part.kind == "controller"}
+    fuses = {name: (network.where[name], part.number("rating_a"))
+             for name, part in parts.items() if part.kind == "fuse"}
+    names = [f"relay:{name}" for name in relays]
+    for name, controller in controllers.items():
+        names.append(f"alive:{name}")
+        names.extend(f"input:{name}.{item.id}" for item, _ in controller.inputs)
+        for out, _ in controller.outputs:
+            names.extend((f"output:{name}.{out.id}", f"protects:{name}.{out.id}"))
+    names.extend(f"blown:{name}" for name in fuses)
+    gated = tuple((n, b.gate) for n, b in enumerate(network.branches) if b.gate)
+    switches = {name: rule_of(part) for name, part in parts.items() if part.kind == "switch"}
+    return Logic(tuple(names), {name: row for row, name in enumerate(names)}, conditions, relays,
+                 controllers, fuses, gated, switches)

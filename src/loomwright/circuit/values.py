@@ -1,0 +1,164 @@
+"""The numbers of a batch: every branch's ohms and volts in every variant, faults applied."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.branches import Override
+from loomwright.circuit.faults import overrides_of
+from loomwright.circuit.model import BODY, Circuit, Fault
+from loomwright.circuit.network import MINIMUM_OHM, Network, with_shorts
+
+__all__ = ["SPREADS", "Values", "Variant", "values_of", "widened"]
+
+Array = NDArray[np.float64]
+FREE, OPEN, CLOSED = -1, 0, 1
+
+# Log-normal tolerance of resistances by what they are; assumed.
+SPREADS = {"contact": 0.35, "load": 0.06, "": 0.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Variant:
+    """One version of a circuit to solve: more faults, a battery factor, a draw of tolerances.
+
+    `spread_seed` None means nominal values; the same seed always gives the same draw.
+    """
+
+    faults: tuple[Fault, ...] = ()
+    emf_factor: float = 1.0
+    spread_seed: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Values:
+    """Branch numbers of a batch, each (n_branches, B); `shunt` is a conductance in parallel."""
+
+    network: Network
+    ohm: Array
+    emf: Array
+    shunt: Array
+    forced: NDArray[np.int8]
+    rated_a: Array  # infinite where seized
+    forces: dict[str, NDArray[np.int8]]  # gates
+    idle: dict[str, NDArray[np.bool_]]  # loads that do nothing though they take current
+
+    @property
+    def count(self) -> int:
+        """Return how many variants there are."""
+        return self.ohm.shape[1]
+
+    def take(self, which: NDArray[np.intp]) -> Values:
+        """Return some of the variants."""
+        return Values(
+            self.network, self.ohm[:, which], self.emf[:, which], self.shunt[:, which],
+            self.forced[:, which], self.rated_a[:, which],
+            {name: array[which] for name, array in self.forces.items()},
+            {name: array[which] for name, array in self.idle.items()},
+        )
+
+
+@functools.lru_cache(maxsize=4096)
+def _draw(seed: int, count: int) -> Array:
+    """Return standard normal draws, the same for the same seed."""
+    return np.random.default_rng(seed).standard_normal(count)
+
+
+def _acts(network: Network, faults: Iterable[Fault], known: dict[Fault, tuple[Override, ...]]
+          ) -> list[Override]:
+    """Return the overrides of faults, looked up once each."""
+    found: list[Override] = []
+    for fault in faults:
+        if fault not in known:
+            known[fault] = overrides_of(network.circuit, fault)
+        found.extend(known[fault])
+    return found
+
+
+def _short_name(act: Override) -> str:
+    return f"{act.act}:{act.target}"
+
+
+def widened(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> Network:
+    """Return the network with a branch for every short that some variant has."""
+    known: dict[Fault, tuple[Override, ...]] = {}
+    faults = dict.fromkeys([*circuit.faults, *(f for v in variants for f in v.faults)])
+    shorts: dict[str, tuple[str, str, str]] = {}
+    batteries = [name for name, part in circuit.parts.items() if part.kind == "battery"]
+    # without earth points there is no body: a chafed wire then meets the negative post
+    body = BODY if BODY in network.index else f"{batteries[0]}.-"
+    for act in _acts(network, faults, known):
+        if act.act in {"earth", "supply"}:
+            near = circuit.wires[act.target].start.point
+            far = body if act.act == "earth" else f"{batteries[0]}.+"
+            shorts[_short_name(act)] = (_short_name(act), near, far)
+    return with_shorts(network, shorts.values())
+
+
+def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> Values:
+    """Return the numbers of variants of a circuit, whose own faults are in all of them."""
+    size = (len(network.branches), len(variants))
+    ohm = np.array([b.ohm for b in network.branches])[:, None] * _spread(network, variants)
+    emf = np.outer([b.emf for b in network.branches], [v.emf_factor for v in variants])
+    rated_a = np.repeat(np.array([[b.rated_a] for b in network.branches]), size[1], axis=1)
+    values = Values(network, ohm, emf, np.zeros(size), np.full(size, FREE, np.int8), rated_a,
+                    {}, {})
+    known: dict[Fault, tuple[Override, ...]] = {}
+    for number, variant in enumerate(variants):
+        for act in _acts(network, (*circuit.faults, *variant.faults), known):
+            _apply(values, act, number)
+    return values
+
+
+def _spread(network: Network, variants: Sequence[Variant]) -> Array:
+    """Return the tolerance factor of every branch in every variant."""
+    sigma = np.array([SPREADS[b.spread] for b in network.branches])
+    sigma[network.base_count:] = 0.0
+    draws = np.zeros((len(sigma), len(variants)))
+    for number, variant in enumerate(variants):
+        if variant.spread_seed is not None:
+            draws[:network.base_count, number] = _draw(variant.spread_seed, network.base_count)
+    factor: Array = np.exp(sigma[:, None] * draws)
+    return factor
+
+
+def _apply(values: Values, act: Override, number: int) -> None:
+    """Write one override into the numbers of one variant."""
+    network = values.network
+    if act.act in {"on", "off"}:
+        force = values.forces.setdefault(act.target, np.full(values.count, FREE, np.int8))
+        force[number] = CLOSED if act.act == "on" else OPEN
+    elif act.act == "idle":
+        idle = values.idle.setdefault(act.target, np.zeros(values.count, np.bool_))
+        idle[number] = True
+    elif act.act in {"earth", "supply"}:
+        row = network.where[_short_name(act)]
+        values.forced[row, number] = CLOSED
+        values.ohm[row, number] = max(act.value, MINIMUM_OHM)
+    elif act.target in network.where:  # a relay without a changeover contact has none to open
+        _apply_to_branch(values, act, network.where[act.target], number)
+
+
+def _apply_to_branch(values: Values, act: Override, row: int, number: int) -> None:
+    at = (row, number)
+    if act.act == "open":
+        values.forced[at] = OPEN
+    elif act.act == "closed":
+        values.forced[at] = CLOSED
+    elif act.act == "add":
+        values.ohm[at] += act.value
+    elif act.act == "ohm":
+        values.ohm[at] = act.value
+    elif act.act == "scale":
+        values.ohm[at] *= act.value
+    elif act.act == "emf":
+        values.emf[at] *= act.value
+    elif act.act == "shunt":
+        values.shunt[at] += 1 / act.value
+    elif act.act == "seized":
+        values.rated_a[at] = np.inf
