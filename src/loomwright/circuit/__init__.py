@@ -3,6 +3,16 @@
 from __future__ import annotations
 
 from loomwright.circuit.faults import faults_of, parse_fault
+from loomwright.circuit.reader import read_circuit, read_circuit_text
+from loomwright.circuit.schema import circuit_schema
 from loomwright.circuit.solve import solve, solve_all
 
-__all__ = ["faults_of", "parse_fault", "solve", "solve_all"]
+__all__ = [
+    "circuit_schema",
+    "faults_of",
+    "parse_fault",
+    "read_circuit",
+    "read_circuit_text",
+    "solve",
+    "solve_all",
+]
