@@ -29,5 +29,5 @@ for taken in after:
     value = taken.value if isinstance(taken.value, str) else f"{taken.value:.3f} {taken.check.unit}"
     to = f" to {taken.check.to}" if taken.check.to else ""
     print(f"{taken.check.state}: {taken.check.quantity} at {taken.check.at}{to}: {value}")
-proof = judge_proof(table, "mend W22", after)
+proof = judge_proof(table, "mend W22", after, evidence_before=(complaint,))
 print(f"holds: {proof.holds}. {proof.why}")

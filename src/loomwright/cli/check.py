@@ -11,7 +11,7 @@ from loomwright.service import bench
 __all__ = ["command"]
 
 
-@click.command("check")
+@click.command("check", short_help="Validate a circuit file and list what is assumed.")
 @circuit_file
 @json_option
 def command(file: str, as_json: bool) -> None:

@@ -16,7 +16,7 @@ FINDING = 1
 SHOWN_SUSPECTS = 3
 
 
-@click.command("demo")
+@click.command("demo", short_help="Follow one job from complaint to proof.")
 @click.option("--fault", metavar="ID", help="Hide this fault instead of the demo's own.")
 @click.option("--seed", type=int, help="Seed of the meter's error; the same seed, the same job.")
 @json_option

@@ -25,15 +25,11 @@ def check_text(check: Check) -> str:
 
 def print_readings(evidence: Sequence[Evidence], diagnosis: Diagnosis) -> None:
     """Print each reading with what it says between the first two suspects."""
-    weights = {one.index: one for one in diagnosis.explanation}
-    rows = []
-    for index, taken in enumerate(evidence):
-        weight = weights.get(index)
-        healthy = show.value_text(weight.expected_if_healthy, taken.check.unit) if weight else "-"
-        rows.append((check_text(taken.check), show.value_text(taken.value, taken.check.unit),
-                     healthy, weight.text if weight else ""))
+    said = {one.index: one.text for one in diagnosis.explanation}
     show.heading("Readings")
-    show.table(("check", "read>", "healthy>", "what it says"), rows)
+    for index, taken in enumerate(evidence):
+        seen = show.value_text(taken.value, taken.check.unit)
+        show.line(f"{index + 1:2}. " + said.get(index, f"{check_text(taken.check)}: {seen}"))
 
 
 def print_diagnosis(diagnosis: Diagnosis) -> None:

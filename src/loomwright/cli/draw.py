@@ -14,7 +14,7 @@ from loomwright.service import bench
 __all__ = ["command"]
 
 
-@click.command("draw")
+@click.command("draw", short_help="Draw the circuit as SVG.")
 @circuit_file
 @click.option("-o", "--output", type=click.Path(), metavar="OUT.svg",
               help="Write the drawing to this file instead of printing it.")

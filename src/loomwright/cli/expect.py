@@ -14,7 +14,7 @@ __all__ = ["command"]
 FINDING = 1
 
 
-@click.command("expect")
+@click.command("expect", short_help="Print what every point, wire and part should read.")
 @circuit_file
 @state_option
 @fault_option

@@ -11,7 +11,7 @@ from loomwright.service import bench
 __all__ = ["command"]
 
 
-@click.command("faults")
+@click.command("faults", short_help="List every fault considered, with id, prior and repair.")
 @circuit_file
 @json_option
 def command(file: str, as_json: bool) -> None:

@@ -11,7 +11,7 @@ from loomwright.service import bench
 __all__ = ["command"]
 
 
-@click.command("schema")
+@click.command("schema", short_help="Print the JSON Schema of a circuit file.")
 @json_option
 def command(as_json: bool) -> None:
     """Print the JSON Schema of a circuit file, for editors that check while one types."""

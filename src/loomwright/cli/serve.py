@@ -9,7 +9,7 @@ from loomwright.cli.options import json_option
 __all__ = ["command"]
 
 
-@click.command("serve")
+@click.command("serve", short_help="Start the bench in the browser.")
 @click.option("--host", default="127.0.0.1", show_default=True,
               help="Address to listen on; 0.0.0.0 lets others on the network in.")
 @click.option("--port", default=8000, show_default=True, type=click.IntRange(0, 65535))

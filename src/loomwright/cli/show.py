@@ -73,7 +73,10 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     for row in rows:
         # Text, not str: what a user wrote in brackets must not be read as markup.
         drawn.add_row(*(Text(cell) for cell in row))
-    _console().print(drawn)
+    console = _console()
+    with console.capture() as caught:
+        console.print(drawn)
+    click.echo("\n".join(one.rstrip() for one in caught.get().rstrip().splitlines()))
 
 
 def quantity(value: float | None, unit: str) -> str:

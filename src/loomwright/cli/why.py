@@ -13,7 +13,7 @@ from loomwright.service import bench
 __all__ = ["command"]
 
 
-@click.command("why")
+@click.command("why", short_help="Say why a controller's output is off.")
 @circuit_file
 @click.option("--state", required=True, metavar="STATE", help="The state, such as 'locking'.")
 @click.option("--output", required=True, metavar="ECU.lock", help="The controller's output.")

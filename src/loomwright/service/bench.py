@@ -24,8 +24,9 @@ from loomwright.units import format_quantity
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from loomwright.circuit import WhyOff
+    from loomwright.circuit import CircuitPlant, WhyOff
     from loomwright.circuit.model import Circuit, Fault, Mark, StateResult
+    from loomwright.circuit.readings import Reading
     from loomwright.diagnosis.records import Diagnosis, Evidence
 
 __all__ = [
@@ -163,16 +164,34 @@ def suspects(path: str, readings_path: str, next_count: int = 5) -> SuspectsAnsw
     Raises
         UsageError: a file is missing or has problems (all of them together)
     """
-    from loomwright.circuit import CircuitPlant
+    from loomwright.circuit.plant import CircuitPlant
     from loomwright.circuit.readings import read_readings
     from loomwright.diagnosis import build_table, diagnose
 
     circuit = _read(path)
     plant = CircuitPlant(circuit)
-    evidence = _from_file(readings_path, "readings", lambda name: read_readings(name, plant))
+    readings = _from_file(readings_path, "readings", lambda name: read_readings(name, circuit))
+    evidence = _evidence(plant, readings, readings_path)
     table = build_table(plant)
-    return SuspectsAnswer(circuit, tuple(evidence),
-                          diagnose(table, tuple(evidence), next_count=next_count))
+    return SuspectsAnswer(circuit, evidence, diagnose(table, evidence, next_count=next_count))
+
+
+def _evidence(plant: CircuitPlant, readings: Sequence[Reading], file: str
+              ) -> tuple[Evidence, ...]:
+    """Return the readings as evidence; those that cannot be taken so are told together."""
+    from loomwright.diagnosis import Evidence
+
+    found, problems = [], []
+    for one in readings:
+        try:
+            check = plant.check_for(one.state, one.quantity, one.at, one.to, one.instrument)
+            found.append(Evidence(check, plant.value_of(check, one.value)))
+        except UsageError as error:
+            problems.append(Problem(one.mark.line, one.mark.column, error.message,
+                                    error.next_step))
+    if problems:
+        raise FileProblemsError(file, problems)
+    return tuple(found)
 
 
 def _read(path: str) -> Circuit:

@@ -60,8 +60,7 @@ class HiddenVehicle:
             return self._isolated(check)
         result = self.result(check.state)
         if check.quantity in LIT:
-            doing = result.parts[check.at].doing
-            return doing if doing in check.levels else "off"
+            return _level(result.parts[check.at].doing, check.levels)
         if check.quantity in {"input", "output"}:
             owner, _, item = check.at.partition(".")
             groups = result.inputs if check.quantity == "input" else result.outputs
@@ -75,7 +74,27 @@ class HiddenVehicle:
         raise UsageError(f"'{check.quantity}' cannot be read on this vehicle.",
                          next_step="Choose another check.")
 
+    def _isolated(self, check: Check) -> float | str:
+        """Return ohms or continuity with the battery disconnected."""
+        from loomwright.plant import NO_FAULT, Hypothesis
+
+        fault = self._fault
+        as_is = NO_FAULT if fault is None else Hypothesis(
+            fault.id, fault.element, fault.kind, fault.repair, fault.prior)
+        predicted = self._plant.predict([as_is], [check])
+        middle = len(predicted.weights) // 2
+        if 0 in predicted.levels:
+            return check.levels[int(predicted.levels[0][middle, 0].argmax())]
+        return self._read(float(predicted.mean[middle, 0, 0]), check)
+
     def _read(self, value: float, check: Check) -> float:
         """Return a value as the instrument shows it."""
         shown = self._random.gauss(value, check.accuracy * abs(value) / 2)
         return round(shown / check.resolution) * check.resolution if check.resolution else shown
+
+
+def _level(doing: str, levels: tuple[str, ...]) -> str:
+    """Return what an eye calls a part's doing: dim, slow and weak are one middle level."""
+    if doing in levels:
+        return doing
+    return levels[1] if doing in {"dim", "slow", "weak"} and len(levels) > 2 else "off"

@@ -13,7 +13,7 @@ from loomwright.errors import UsageError
 from loomwright.service.hidden_vehicle import HiddenVehicle
 
 if TYPE_CHECKING:
-    from loomwright.circuit import CircuitPlant
+    from loomwright.circuit.plant import CircuitPlant
     from loomwright.circuit.model import Circuit
     from loomwright.diagnosis import Table
     from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
@@ -188,7 +188,7 @@ class _Job:
         for check in proof_checks(self._table, repair_id, before):
             self.observe(check, "proof")
         after = tuple(step.evidence for step in self.steps[first:])
-        proof = judge_proof(self._table, repair_id, after)
+        proof = judge_proof(self._table, repair_id, after, evidence_before=before)
         self.repairs.append(RepairDone(self._plant.repairs()[repair_id], confidence, proof))
         if not proof.holds:
             self._rethink()
