@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.circuit.elimination import Factor, solve_factored
+from loomwright.circuit.impedance import Impedances, impedances
 from loomwright.circuit.instruments import METER_OHM, OPEN_LINE_OHM, load_levels, reach
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.network import Network, network_of
@@ -60,6 +62,11 @@ class BatchResult:
         return factor_of(self.network, self.slope_s)
 
     @functools.cached_property
+    def impedances(self) -> Impedances:
+        """Return the resistance seen at every point, and between every joined pair."""
+        return impedances(self.factor)
+
+    @functools.cached_property
     def floating(self) -> Bools:
         """Return which points have no path to the battery's negative post (n_points, B)."""
         return ~reach(self.network, self.slope_s)[: len(self.points)]
@@ -82,7 +89,7 @@ class BatchResult:
         first = self._row(at)
         second = self._row(to) if to else self._row(self.network.nodes[self._reference])
         unloaded = self.volts[first] - self.volts[second]
-        thevenin = _between(self.network, self.factor, first, second, self.volts.shape[1])
+        thevenin = _between(self.network, self.impedances, self.factor, (first, second))
         floats = self.floating[first] | self.floating[second]
         return unloaded / (1 + thevenin / load_ohm), floats
 
@@ -96,14 +103,18 @@ class BatchResult:
         return self.points[point]
 
 
-def _between(network: Network, factor: Factor, first: int, second: int, count: int) -> Array:
+def _between(network: Network, known: Impedances, factor: Factor, nodes: tuple[int, int]
+             ) -> Array:
     """Return the resistance seen between two nodes [ohm] in every variant."""
+    quick = known.between(*nodes)
+    if quick is not None:
+        return quick
+    first, second = nodes
     rows = network.plan.row_of
-    injected = np.zeros((network.plan.size + 1, count))
+    injected = np.zeros((network.plan.size, known.own.shape[1]))
     injected[rows[first]] += 1.0
     injected[rows[second]] -= 1.0
-    injected[-1] = 0.0
-    solve_factored(factor, injected[:-1])
+    solve_factored(factor, injected)
     found: Array = injected[rows[first]] - injected[rows[second]]
     return found
 
@@ -119,31 +130,67 @@ def conditions_of(circuit: Circuit, state: str) -> Mapping[str, str]:
     return circuit.states[state]
 
 
-def _chunks(count: int) -> list[slice]:
-    return [slice(first, min(first + _CHUNK, count)) for first in range(0, count, _CHUNK)]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Prepared:
+    """The numbers of one set of variants, and the states already solved for them."""
+
+    circuit: Circuit
+    variants: Sequence[Variant]
+    network: Network
+    values: Values
+    solved: dict[str, Operating]  # by state, as `blown_after` left them
 
 
-def _run(circuit: Circuit, conditions: Mapping[str, str], variants: Sequence[Variant],
-         blown: Bools | None) -> tuple[Logic, Values, Operating]:
-    """Solve all variants in chunks and join the pieces."""
+_prepared: list[_Prepared] = []
+_PREPARED_KEPT = 2
+
+
+def _prepare(circuit: Circuit, variants: Sequence[Variant]) -> _Prepared:
+    """Return the numbers of variants; the same variants in the next state need no new ones."""
+    for known in _prepared:
+        if known.circuit is circuit and known.variants is variants:
+            return known
     network = widened(network_of(circuit), circuit, variants)
-    logic = logic_of(network, conditions)
-    values = values_of(network, circuit, variants)
+    fresh = _Prepared(circuit, variants, network, values_of(network, circuit, variants), {})
+    if isinstance(variants, tuple):  # a list could change behind our back
+        _prepared.insert(0, fresh)
+        del _prepared[_PREPARED_KEPT:]
+    return fresh
+
+
+def _operate(logic: Logic, values: Values, blown: Bools | None) -> Operating:
+    """Solve all variants in chunks and join the pieces."""
     pieces = []
-    for chunk in _chunks(len(variants)):
-        part = values if len(variants) <= _CHUNK else values.take(np.arange(chunk.start, chunk.stop))
+    for first in range(0, max(values.count, 1), _CHUNK):
+        chunk = np.arange(first, min(first + _CHUNK, values.count))
+        part = values if values.count <= _CHUNK else values.take(chunk)
         pieces.append(operate(logic, part, None if blown is None else blown[:, chunk]))
     if len(pieces) == 1:
-        return logic, values, pieces[0]
+        return pieces[0]
+    names = [field.name for field in dataclasses.fields(Operating)]
+    return Operating(*(np.concatenate([getattr(piece, name) for piece in pieces], axis=-1)
+                       for name in names))
 
-    def joined(pick: Callable[[Operating], NDArray[np.generic]]) -> NDArray[np.generic]:
-        return np.concatenate([pick(piece) for piece in pieces], axis=-1)
 
-    return logic, values, Operating(
-        joined(lambda p: p.volts), joined(lambda p: p.amps),  # type: ignore[arg-type]
-        joined(lambda p: p.slope_s), joined(lambda p: p.flags),  # type: ignore[arg-type]
-        joined(lambda p: p.chatters), joined(lambda p: p.settled),  # type: ignore[arg-type]
-    )
+def _blown_rows(logic: Logic) -> list[int]:
+    return [logic.row[f"blown:{name}"] for name in logic.fuses]
+
+
+def _state(prepared: _Prepared, state: str, blown: Bools | None) -> tuple[Logic, Operating]:
+    """Return one state solved, taking over what `blown_after` already solved with these fuses."""
+    logic = logic_of(prepared.network, conditions_of(prepared.circuit, state))
+    before = prepared.solved.get(state)
+    if before is None or blown is None:
+        return logic, _operate(logic, prepared.values, blown)
+    stale = np.flatnonzero((before.flags[_blown_rows(logic)] != blown).any(axis=0))
+    if not stale.size:
+        return logic, before
+    again = _operate(logic, prepared.values.take(stale), blown[:, stale])
+    names = [field.name for field in dataclasses.fields(Operating)]
+    merged = {name: getattr(before, name).copy() for name in names}
+    for name in names:
+        merged[name][..., stale] = getattr(again, name)
+    return logic, Operating(**merged)
 
 
 def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
@@ -161,8 +208,9 @@ def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
     Validity
         steady direct current; see docs/models/circuit.md
     """
-    logic, values, found = _run(circuit, conditions_of(circuit, state), variants, blown)
-    network, row = values.network, logic.row
+    prepared = _prepare(circuit, variants)
+    logic, found = _state(prepared, state, blown)
+    values, network, row = prepared.values, prepared.network, logic.row
     points = {name: network.index[name] for name in circuit.points()}
     wires = [name for name in circuit.wires if name in network.where]
     flags = {kind: {name.partition(":")[2]: found.flags[number]
@@ -176,7 +224,7 @@ def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
         {name: number for number, name in enumerate(wires)},
         found.amps[[network.where[name] for name in wires]],
         {name: found.amps[network.where[key]] for name, key in _main_branch(network).items()},
-        {name: level for name, level in load_levels(values, found, flags).items()},
+        load_levels(values, found, flags),
         flags["input"], flags["output"], flags["alive"], flags["protects"], flags["blown"],
         found.chatters, found.settled, network, found.slope_s,
     )
@@ -196,12 +244,15 @@ def blown_after(circuit: Circuit, variants: Sequence[Variant]) -> Bools:
     A vehicle arrives after its fuse has blown, so a fuse that blows in one state is open in all.
     States are taken in file order, each with the fuses the earlier ones blew.
     """
-    blown: Bools | None = None
-    fuses = [name for name, part in circuit.parts.items() if part.kind == "fuse"]
-    for conditions in circuit.states.values():
-        logic, _, found = _run(circuit, conditions, variants, blown)
-        blown = found.flags[[logic.row[f"blown:{name}"] for name in fuses]]
-    return np.zeros((len(fuses), len(variants)), np.bool_) if blown is None else blown
+    prepared = _prepare(circuit, variants)
+    count = sum(part.kind == "fuse" for part in circuit.parts.values())
+    blown = np.zeros((count, len(variants)), np.bool_)
+    for state in circuit.states:
+        logic = logic_of(prepared.network, conditions_of(circuit, state))
+        found = _operate(logic, prepared.values, blown)
+        prepared.solved[state] = found
+        blown = found.flags[_blown_rows(logic)]
+    return blown
 
 
 def solve_isolated(circuit: Circuit, variants: Sequence[Variant],
@@ -231,6 +282,7 @@ def solve_isolated(circuit: Circuit, variants: Sequence[Variant],
             raise UnknownNameError("point", point, known)
     found = operate(logic, values, blown, follow=False)
     factor = factor_of(network, found.slope_s)
-    ohms = [_between(network, factor, network.index[a], network.index[b], len(variants))
+    seen = impedances(factor)
+    ohms = [_between(network, seen, factor, (network.index[a], network.index[b]))
             for a, b in pairs]
     return np.minimum(np.array(ohms).reshape(len(pairs), len(variants)), OPEN_LINE_OHM)

@@ -30,7 +30,7 @@ def faults_of(circuit: Circuit) -> tuple[Fault, ...]:
 
     A continuum (high resistance) is listed once, without its ohms.
     """
-    return tuple([*_wire_faults(circuit), *_part_faults(circuit)])
+    return (*_wire_faults(circuit), *_part_faults(circuit))
 
 
 def _wire_faults(circuit: Circuit) -> Iterator[Fault]:

@@ -129,8 +129,9 @@ def _assemble(circuit: Circuit, branches: tuple[Branch, ...], base_count: int) -
         elif a != b:
             to_entry.append((plan.entry_of[int(min(a, b)), int(max(a, b))], number))
     if len(to_ground) <= 1:
-        raise SolveError(["Nothing is joined to the battery's negative post, so no current returns"],
-                         next_step=f"Wire {nodes[reference]} to the loads or to an earth point.")
+        reason = "Nothing is joined to the battery's negative post, so no current returns"
+        fix = f"Wire {nodes[reference]} to the loads or to an earth point."
+        raise SolveError([reason], next_step=fix)
     return Network(circuit, nodes, index, branches, {b.id: n for n, b in enumerate(branches)},
                    start, end, plan, _layers(to_entry), _layers(to_ground), base_count)
 

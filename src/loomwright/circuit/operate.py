@@ -26,7 +26,8 @@ GMIN_S = 1e-12  # every node to the reference, so that a floating one has a valu
 _SETTLED_V = 1e-9  # a nonlinear part's volts have settled; relative above 1 V
 _MAX_PASSES = 400
 _DAMP_AFTER = 20  # passes since the logic last changed
-_MAX_CHANGES = 40  # of a variant's logic; more is chatter
+_RESTLESS = 10  # changes of a variant's logic from which its fuses heat meanwhile
+_MAX_CHANGES = 24  # more is chatter
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +92,7 @@ def branch_conductance(logic: Logic, values: Values, flags: Flags) -> tuple[Arra
         conducts[row] = logic.conduct(gate, flags)
     for name, (row, _) in logic.fuses.items():
         conducts[row] &= ~flags[logic.row[f"blown:{name}"]]
-    conducts = np.where(values.forced == FREE, conducts, values.forced == CLOSED)
+    conducts = (conducts & (values.forced == FREE)) | (values.forced == CLOSED)
     conductance *= conducts
     for row, _ in logic.gated:
         off_ohm = values.network.branches[row].off_ohm
@@ -234,7 +235,8 @@ def _follow(batch: _Batch, volts: Array, amps: Array, settled: NDArray[np.bool_]
     coils = np.array([relay.coil for relay in logic.relays.values()], np.intp)
     # by its current, so that a coil that is open never pulls in
     coil_volts = np.abs(amps[coils]) * batch.values.ohm[coils]
-    following = logic.following(batch.flags, volts, amps, coil_volts, batch.values.forces)
+    following = logic.following(batch.flags, volts, amps, coil_volts, batch.values.forces,
+                                batch.changes > _RESTLESS)
     moved = settled & (following != batch.flags).any(axis=0)
     batch.since += 1
     if moved.any():

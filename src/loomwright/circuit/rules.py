@@ -7,6 +7,7 @@ decide which branches conduct; the solved volts and amps decide the rows.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -84,15 +85,18 @@ class Logic:
         return found.lower() == value.lower() if value else is_yes(found)
 
     def following(self, flags: Flags, volts: Array, amps: Array, coil_volts: Array,
-                  forces: Forces) -> Flags:
-        """Return the flags that the solved volts and amps lead to; volts are (n_nodes, B)."""
+                  forces: Forces, restless: Flags) -> Flags:
+        """Return the flags that the solved volts and amps lead to; volts are (n_nodes, B).
+
+        `restless` variants have changed so often that their fuses heat meanwhile.
+        """
         new = flags.copy()
         for number, (name, relay) in enumerate(self.relays.items()):
             row, coil_v = self.row[f"relay:{name}"], coil_volts[number]
             new[row] = (coil_v >= relay.pull_in_v) | (flags[row] & (coil_v > relay.drop_out_v))
         for name, controller in self.controllers.items():
             self._run(name, controller, _Solved(new, volts, amps, forces))
-        return self._blow(flags, new, amps)
+        return self._blow((new == flags).all(axis=0) | restless, new, amps)
 
     def _run(self, name: str, controller: _Controller, solved: _Solved) -> None:
         """Let one controller read its inputs and follow its rules."""
@@ -127,11 +131,10 @@ class Logic:
 
         return truth
 
-    def _blow(self, flags: Flags, new: Flags, amps: Array) -> Flags:
+    def _blow(self, resting: Flags, new: Flags, amps: Array) -> Flags:
         """Blow the most overloaded fuse of each variant whose logic has come to rest."""
         if not self.fuses:
             return new
-        resting = (new == flags).all(axis=0)
         numbers = [branch for branch, _ in self.fuses.values()]
         ratings = np.array([rating for _, rating in self.fuses.values()])
         load = np.abs(amps[numbers]) / ratings[:, None]
@@ -164,9 +167,9 @@ def evaluate(rule: Expression, truth: Callable[[str, str], Flags]) -> Flags:
     if rule.op == "not":
         return ~evaluate(rule.items[0], truth)
     if rule.op == "and":
-        return np.logical_and.reduce([evaluate(item, truth) for item in rule.items])
+        return functools.reduce(np.logical_and, [evaluate(item, truth) for item in rule.items])
     if rule.op == "or":
-        return np.logical_or.reduce([evaluate(item, truth) for item in rule.items])
+        return functools.reduce(np.logical_or, [evaluate(item, truth) for item in rule.items])
     # always: as many variants as any other name has
     one = truth("", "")
     return one | ~one

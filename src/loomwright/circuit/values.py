@@ -51,7 +51,7 @@ class Values:
     @property
     def count(self) -> int:
         """Return how many variants there are."""
-        return self.ohm.shape[1]
+        return int(self.ohm.shape[1])
 
     def take(self, which: NDArray[np.intp]) -> Values:
         """Return some of the variants."""

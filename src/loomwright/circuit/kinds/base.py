@@ -100,7 +100,8 @@ class Kind:
     """One kind of part: its keys, pins, values, electrical branches and faults.
 
     `values(model, system_v)` returns params with SI keys (`resistance_ohm`) and the names of those
-    that came from defaults. `branches(part, system_v)` is its electrical law. `default_price` in money and `fit_min` serve where the file gives none.
+    that came from defaults. `branches(part, system_v)` is its electrical law. `default_price`
+    in money and `fit_min` serve where the file gives none.
     """
 
     name: str

@@ -72,8 +72,9 @@ class ControllerModel(PartModel):
 
 
 def _pins(model: ControllerModel) -> tuple[str, ...]:
-    items = [*model.inputs.values(), *model.outputs.values()]
-    return tuple(dict.fromkeys([model.supply, model.earth, *(item.pin for item in items)]))
+    inputs = [item.pin for item in model.inputs.values()]
+    outputs = [item.pin for item in model.outputs.values()]
+    return tuple(dict.fromkeys([model.supply, model.earth, *inputs, *outputs]))
 
 
 def _input(name: str, model: InputModel, system_v: float) -> ControllerInput:
