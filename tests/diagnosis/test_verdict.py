@@ -1,0 +1,180 @@
+"""The stopping rule: when to look further, repair, give up, or hold back a part."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from loomwright.diagnosis import Evidence, build_table, diagnose
+from loomwright.diagnosis.matrix_plant import MatrixPlant
+from loomwright.plant import Hypothesis, Repair
+from tests.support.plants import series_plant, voltage_check
+
+
+def take(plant, *pairs):
+    named = {check.id: check for check in plant.checks()}
+    return [Evidence(named[name], value) for name, value in pairs]
+
+
+def test_nothing_fits_gives_unexplained_and_no_part():
+    plant = series_plant(4, price=50.0)
+    evidence = take(plant, ("P1", 13.0), ("P2", 7.0), ("P3", 18.0), ("P4", 3.0))
+    answer = diagnose(build_table(plant), evidence)
+    assert answer.verdict.status == "unexplained"
+    assert answer.verdict.repair == ""
+    assert "No part is advised" in answer.verdict.why
+    assert "P2" in answer.verdict.why
+
+
+def test_healthy_readings_give_no_fault_found():
+    plant = series_plant(3)
+    answer = diagnose(build_table(plant), take(plant, ("P1", 24.0), ("P2", 24.0), ("P3", 24.0)))
+    assert answer.verdict.status == "no fault found"
+    assert answer.verdict.repair == ""
+    assert answer.no_fault > 0.95
+
+
+def test_no_readings_looks_further():
+    answer = diagnose(build_table(series_plant(3)), ())
+    assert answer.verdict.status == "look further"
+    assert answer.next_checks
+    assert "Next:" in answer.verdict.why
+
+
+def test_costly_part_wants_the_decisive_reading_twice():
+    plant = series_plant(3, price=900.0, costly=True)
+    table = build_table(plant)
+    once = take(plant, ("P1", 24.0), ("P2", 0.0), ("P3", 0.0))
+    first = diagnose(table, once)
+    assert first.verdict.status == "look further"
+    assert "Repeat" in first.verdict.why
+    asked = first.next_checks[0].check
+    assert asked in {item.check for item in once}
+    twice = [*once, *(item for item in once if item.check == asked)]
+    for _ in range(3):  # at most every reading once more
+        answer = diagnose(table, twice)
+        if answer.verdict.status == "repair":
+            break
+        twice += take(plant, *((i.check.id, i.value) for i in once
+                               if i.check == answer.next_checks[0].check))
+    assert answer.verdict.status == "repair"
+    assert answer.verdict.repair == "mend W2"
+    assert answer.verdict.confidence >= 0.99
+
+
+def test_cheap_repair_does_not_want_the_reading_twice():
+    plant = series_plant(3)
+    evidence = take(plant, ("P1", 24.0), ("P2", 0.0), ("P3", 0.0))
+    assert diagnose(build_table(plant), evidence).verdict.status == "repair"
+
+
+def test_second_part_waits_for_a_person():
+    plant = series_plant(3, price=50.0)
+    table = build_table(plant)
+    evidence = take(plant, ("P1", 24.0), ("P3", 0.0), ("P2", 0.0))
+    assert diagnose(table, evidence).verdict.repair == "mend W2"
+    after = diagnose(table, evidence, rejected=("mend W2",))
+    assert after.verdict.status != "repair"
+    assert all(suspect.repair != "mend W2" for suspect in after.suspects)
+    assert after.unmodelled > diagnose(table, evidence).unmodelled
+
+
+def test_second_part_is_advised_once_a_person_agrees():
+    plant = series_plant(3, price=50.0)
+    table = build_table(plant)
+    # W3 was changed although the readings point to W2.
+    evidence = take(plant, ("P1", 24.0), ("P3", 0.0), ("P2", 0.0))
+    held = diagnose(table, evidence, rejected=("mend W3",))
+    assert held.verdict.status == "look further"
+    assert "a person" in held.verdict.why
+    agreed = diagnose(table, evidence, rejected=("mend W3",), allow_second_part=True)
+    assert agreed.verdict.status == "repair"
+    assert agreed.verdict.repair == "mend W2"
+
+
+def twins() -> MatrixPlant:
+    """Return a plant of two faults that read alike everywhere, and one that does not."""
+    rows = tuple(
+        Hypothesis(f"open:{name}", name, "open", f"mend {name}", 0.001) for name in ("A", "B", "C")
+    )
+    minutes = {"A": 30.0, "B": 5.0, "C": 10.0}
+    repairs = {r.repair: Repair(r.repair, r.repair, minutes[r.element]) for r in rows}
+    mean = np.array([[[24.0, 24.0], [0.0, 24.0], [0.0, 24.0], [0.0, 0.0]]])
+    checks = (voltage_check("P1"), voltage_check("P2"))
+    return MatrixPlant(rows, repairs, checks, mean, np.full_like(mean, 0.05), np.ones(1))
+
+
+def test_faults_that_no_check_separates_are_named_together_cheapest_first():
+    plant = twins()
+    answer = diagnose(build_table(plant), take(plant, ("P1", 0.0), ("P2", 24.0)))
+    assert answer.verdict.status == "repair"
+    assert answer.verdict.repair == "mend B"
+    assert 0.4 < answer.verdict.confidence < 0.6
+    assert "A open" in answer.verdict.why
+    assert "B open" in answer.verdict.why
+    assert "apart" in answer.verdict.why
+
+
+def test_costly_twin_is_never_advised_on_even_odds():
+    plant = twins()
+    costly = {
+        key: replace(repair, costly=True, price=900.0)
+        for key, repair in plant.repairs().items()
+    }
+    plant = replace(plant, repair_classes=costly)
+    answer = diagnose(build_table(plant), take(plant, ("P1", 0.0), ("P2", 24.0)))
+    assert answer.verdict.status == "look further"
+
+
+def test_piercing_check_comes_only_when_nothing_harmless_helps():
+    plant = series_plant(4)
+    first, second, third, fourth = plant.checks()
+    pierce = replace(second, risk=2)
+    plant = replace(plant, check_list=(first, pierce, third, fourth))
+    table = build_table(plant)
+    start = diagnose(table, [Evidence(fourth, 0.0)], next_count=10)
+    assert "P2" not in {step.check.id for step in start.next_checks}
+    later = diagnose(table, [Evidence(fourth, 0.0), Evidence(first, 24.0), Evidence(third, 0.0)])
+    assert later.next_checks[0].check.id == "P2"
+
+
+def test_place_is_paid_once():
+    plant = series_plant(4)
+    near = tuple(replace(check, place="tailgate") for check in plant.checks())
+    plant = replace(plant, check_list=near, place_minutes={"tailgate": 8.0})
+    table = build_table(plant)
+    before = diagnose(table, ()).next_checks[0]
+    after = diagnose(table, [Evidence(near[3], 0.0)]).next_checks[0]
+    assert before.minutes == 9.0
+    assert after.minutes == 1.0
+
+
+def test_check_not_on_offer_is_never_proposed():
+    plant = series_plant(3)
+    hidden = tuple(replace(check, offer=check.id != "P2") for check in plant.checks())
+    answer = diagnose(build_table(replace(plant, check_list=hidden)), (), next_count=10)
+    assert {step.check.id for step in answer.next_checks} == {"P1", "P3"}
+
+
+def test_explanation_says_what_each_reading_does():
+    plant = series_plant(3)
+    evidence = take(plant, ("P1", 24.0), ("P2", 0.0), ("P3", 0.0))
+    answer = diagnose(build_table(plant), evidence)
+    first, second, third = answer.explanation
+    assert second.for_first_bits > 3.0  # dead at P2: the second wire, not the third
+    assert abs(first.for_first_bits) < 0.1  # live at P1 under both
+    assert first.verdict_without == "mend W1"
+    assert third.expected_if_healthy == 24.0
+    assert "P2" in second.text
+    assert "healthy shows 24.00 V" in second.text
+
+
+def test_explanation_names_the_reading_that_would_turn_the_verdict():
+    plant = series_plant(2)
+    evidence = take(plant, ("P2", 0.0), ("P1", 24.0))
+    answer = diagnose(build_table(plant), evidence)
+    assert answer.suspects[0].id == "open:W2"
+    turned = [weight for weight in answer.explanation if weight.verdict_without]
+    assert turned
+    assert "If this reading is wrong" in turned[0].text
