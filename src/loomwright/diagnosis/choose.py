@@ -17,7 +17,7 @@ __all__ = ["LEAST_GAIN_BITS", "Option", "Position", "minutes_for", "options", "p
 
 LEAST_GAIN_BITS = 0.004  # below this a check cannot tell the repairs apart
 _SCREEN_KEEPS = 48
-_SCREEN_ABOVE = 250_000  # rows times checks above which a coarse screen comes first
+_SCREEN_ABOVE = 60_000  # rows times checks above which a coarse screen comes first
 _HANDS_OFF_RISK = 2  # piercing or dangerous: only when nothing harmless helps
 _SHORTEST_MIN = 0.05
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from loomwright.diagnosis.belief import Belief
 from loomwright.diagnosis.records import Evidence, ReadingWeight, Suspect
-from loomwright.diagnosis.suspects import fault_rows, predicted_value
+from loomwright.diagnosis.suspects import predicted_value
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
 from loomwright.diagnosis.wording import check_words, repair_words, suspect_words, value_words
 
@@ -65,15 +65,15 @@ def _lead_words(table: Table, repair: str) -> str:
 
 def _pair(table: Table, suspects: Sequence[Suspect]) -> tuple[list[int], list[int], str, str]:
     """Return rows and words of the first suspect and of the next one with another repair."""
-    groups = fault_rows(table)
     if not suspects:
         return [0], [len(table.rows) - 1], "a healthy circuit", "a fault outside the drawing"
     first = suspects[0]
     second = next((s for s in suspects[1:] if s.repair != first.repair), None)
     words = suspect_words(first)
+    rows = list(table.fault_rows[first.id])
     if second is None:
-        return groups[first.id], [0], words, "a healthy circuit"
-    return groups[first.id], groups[second.id], words, suspect_words(second)
+        return rows, [0], words, "a healthy circuit"
+    return rows, list(table.fault_rows[second.id]), words, suspect_words(second)
 
 
 def explain(

@@ -96,11 +96,15 @@ def _thinned(index: Ints, weight: Array) -> tuple[Ints, Array]:
 def _moments(table: Table, live: LiveRows, columns: Sequence[int]) -> tuple[Array, Array]:
     """Return mean and standard deviation (n_checks, n_live) over the nuisance left."""
     mean_grid, variance_grid = table.grid()
-    mean_all = mean_grid[columns][:, :, live.index]
-    shares = live.nuisance[None]
+    nuisance = np.arange(len(table.log_weights))
+    wanted = np.ix_(np.asarray(columns, dtype=np.int64), nuisance, live.index)
+    mean_all, variance = mean_grid[wanted], variance_grid[wanted]
+    shares = live.nuisance.astype(np.float32)[None]
     mean = (shares * mean_all).sum(axis=1)
-    second = (shares * (variance_grid[columns][:, :, live.index] + mean_all**2)).sum(axis=1)
-    return mean, np.sqrt(np.maximum(second - mean**2, 1e-18))
+    mean_all -= mean[:, None]
+    variance += np.square(mean_all, out=mean_all)
+    variance *= shares
+    return mean, np.sqrt(np.maximum(variance.sum(axis=1), 1e-18))
 
 
 def _edges(mean: Array, sd: Array, weight: Array, count: int) -> Array:

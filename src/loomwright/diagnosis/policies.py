@@ -12,7 +12,6 @@ from loomwright.diagnosis.choose import Option, minutes_for, options, position_a
 from loomwright.diagnosis.engine import diagnose
 from loomwright.diagnosis.outlook import LiveRows, class_gains, live_rows, outcome_shares
 from loomwright.diagnosis.records import Diagnosis, Evidence
-from loomwright.diagnosis.suspects import fault_rows
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
@@ -98,7 +97,7 @@ def _likelihood_only(situation: Situation) -> Check | None:
         return None
     belief = believe(table, situation.evidence)
     lead = np.zeros(len(table.rows))
-    rows = fault_rows(table)[situation.diagnosis.suspects[0].id]
+    rows = list(table.fault_rows[situation.diagnosis.suspects[0].id])
     lead[rows] = 0.5 * belief.rows[rows] / max(float(belief.rows[rows].sum()), 1e-300)
     lead[0] = 0.5
     nuisance = belief.joint / np.maximum(belief.rows, 1e-300)

@@ -12,21 +12,13 @@ from loomwright.diagnosis.records import Suspect
 from loomwright.diagnosis.table import Table
 from loomwright.plant import NO_FAULT, Check, SeverityCell
 
-__all__ = ["fault_rows", "list_suspects", "predicted_value", "predictions"]
+__all__ = ["list_suspects", "predicted_value", "predictions"]
 
 Array = NDArray[np.float64]
 
 _LEAST_SHARE = 1e-6
 _MOST_SUSPECTS = 60
 _TAIL = 0.1  # severity is given from the 10th to the 90th percentile of its cells
-
-
-def fault_rows(table: Table) -> dict[str, list[int]]:
-    """Return the rows of every fault by fault id, without no fault and unmodelled."""
-    groups: dict[str, list[int]] = {}
-    for number, row in enumerate(table.rows[1:-1], start=1):
-        groups.setdefault(row.fault_id, []).append(number)
-    return groups
 
 
 def _severity(table: Table, rows: Sequence[int], belief: Belief) -> SeverityCell | None:
@@ -51,8 +43,8 @@ def _severity(table: Table, rows: Sequence[int], belief: Belief) -> SeverityCell
 def list_suspects(table: Table, belief: Belief) -> tuple[Suspect, ...]:
     """Return the faults by falling probability; ties in the plant's own order."""
     found = []
-    for fault_id, rows in fault_rows(table).items():
-        probability = float(belief.rows[rows].sum())
+    for fault_id, rows in table.fault_rows.items():
+        probability = float(belief.rows[list(rows)].sum())
         if probability >= _LEAST_SHARE:
             first = table.rows[rows[0]]
             found.append((probability, rows, first, fault_id))
@@ -77,10 +69,10 @@ def predicted_value(
 
     Averaged over the rows and the nuisance by the belief; None where the check is impossible.
     """
-    model = table.model(check)
+    model, rows = table.model(check), list(rows)
     shares = belief.joint[:, rows]
     if shares.sum() <= 0.0:  # a ruled-out row still has a prediction: use its prior
-        prior = np.exp(table.log_prior[list(rows)])
+        prior = np.exp(table.log_prior[rows])
         prior = prior if prior.sum() > 0.0 else np.ones(len(rows))
         shares = np.exp(table.log_weights)[:, None] * prior[None, :]
     if model.levels is not None:
@@ -96,8 +88,7 @@ def predictions(
     table: Table, belief: Belief, check: Check, suspects: Sequence[Suspect]
 ) -> Mapping[str, float | str]:
     """Return what each suspect, and a healthy plant, would show at a check."""
-    groups = fault_rows(table)
-    wanted = {suspect.id: groups[suspect.id] for suspect in suspects}
+    wanted: dict[str, Sequence[int]] = {s.id: table.fault_rows[s.id] for s in suspects}
     wanted[NO_FAULT.fault_id] = [0]
     shown = {name: predicted_value(table, belief, check, rows) for name, rows in wanted.items()}
     return {name: value for name, value in shown.items() if value is not None}

@@ -15,6 +15,7 @@ from loomwright.plant import NO_FAULT, Check, Hypothesis, Plant, Prediction, Rep
 __all__ = ["NO_REPAIR", "UNMODELLED", "CheckModel", "Table", "build_table", "scaled"]
 
 Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
 
 UNMODELLED = Hypothesis("unmodelled", "", "unmodelled", "?", 1.0)
 NO_REPAIR = ""  # repair class of the no-fault row
@@ -84,7 +85,8 @@ class Table:
 
     `rows` are the no-fault row, the plant's faults and the unmodelled row, in that order.
     `log_prior` (n_rows,) is normalised. `classes` are the repair classes in fixed order and
-    `class_of` (n_rows,) the class of each row. `log_weights` (n_nuisance,).
+    `class_of` (n_rows,) the class of each row. `log_weights` (n_nuisance,). `fault_rows` are the
+    rows of every fault by fault id.
     """
 
     plant: Plant
@@ -94,19 +96,24 @@ class Table:
     log_weights: Array
     classes: tuple[str, ...]
     class_of: NDArray[np.int64]
+    fault_rows: Mapping[str, tuple[int, ...]]
     repairs: Mapping[str, Repair]
     checks: tuple[Check, ...]
     models: tuple[CheckModel, ...]
     places: Mapping[str, float]
     setups: Mapping[str, float]
     _extra: dict[Check, CheckModel] = field(default_factory=dict, repr=False)
-    _grid: list[tuple[Array, Array]] = field(default_factory=list, repr=False)
+    _grid: list[tuple[Floats, Floats]] = field(default_factory=list, repr=False)
 
-    def grid(self) -> tuple[Array, Array]:
-        """Return means and variances of all checks, (n_checks, n_nuisance, n_rows), NaN if none."""
+    def grid(self) -> tuple[Floats, Floats]:
+        """Return means and variances of all checks, (n_checks, n_nuisance, n_rows), NaN if none.
+
+        Single precision: enough to choose a check; the belief itself is computed in double.
+        """
         if not self._grid:
             mean = np.stack([model.mean for model in self.models])
-            self._grid.append((mean, np.stack([model.sd for model in self.models]) ** 2))
+            variance = np.stack([model.sd for model in self.models]) ** 2
+            self._grid.append((mean.astype(np.float32), variance.astype(np.float32)))
         return self._grid[0]
 
     def model(self, check: Check) -> CheckModel:
@@ -142,6 +149,14 @@ def _priors(faults: tuple[Hypothesis, ...], settings: Settings) -> Array:
         shares = np.concatenate([[healthy], (1.0 - healthy) * odds / total])
     shares = (1.0 - settings.unmodelled_prior) * shares / shares.sum()
     return _log(np.append(shares, settings.unmodelled_prior))
+
+
+def _fault_rows(faults: tuple[Hypothesis, ...]) -> Mapping[str, tuple[int, ...]]:
+    """Return the rows of every fault by fault id; row 0 is no fault."""
+    groups: dict[str, list[int]] = {}
+    for number, row in enumerate(faults, start=1):
+        groups.setdefault(row.fault_id, []).append(number)
+    return {name: tuple(rows) for name, rows in groups.items()}
 
 
 def _models(
@@ -197,7 +212,7 @@ def build_table(plant: Plant, settings: Settings | None = None) -> Table:
     classes = (NO_REPAIR, *dict.fromkeys(row.repair for row in faults), UNMODELLED.repair)
     index = {name: number for number, name in enumerate(classes)}
     models = _models(prediction, checks, len(prediction.weights))
-    return Table(
+    table = Table(
         plant=plant,
         settings=used,
         rows=rows,
@@ -205,6 +220,7 @@ def build_table(plant: Plant, settings: Settings | None = None) -> Table:
         log_weights=_log(np.asarray(prediction.weights, dtype=float)),
         classes=classes,
         class_of=np.array([index[row.repair] for row in rows], dtype=np.int64),
+        fault_rows=_fault_rows(faults),
         repairs=repairs,
         checks=checks,
         models=models,
@@ -212,3 +228,6 @@ def build_table(plant: Plant, settings: Settings | None = None) -> Table:
         setups=dict(plant.setups()),
         _extra={model.check: model for model in models},
     )
+    if models:
+        table.grid()
+    return table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,7 @@ from loomwright.diagnosis.why import (
     why_unexplained,
 )
 from loomwright.diagnosis.wording import check_words, percent, repair_words, value_words
-from loomwright.plant import Check
+from loomwright.plant import Check, Hypothesis
 
 __all__ = ["Decision", "Standing", "decide", "doubtful_readings", "misfit_probability"]
 
@@ -86,9 +87,11 @@ def misfit_probability(table: Table, belief: Belief) -> float:
     return max(0.0, 1.0 - sum(below))
 
 
-def doubtful_readings(table: Table, belief: Belief, repair: str) -> tuple[Reading, ...]:
-    """Return single readings that would have to be wrong if this repair is right: repeat them."""
-    rows = np.array([row.repair == repair for row in table.rows])
+def doubtful_readings(
+    table: Table, belief: Belief, concerned: Callable[[Hypothesis], bool]
+) -> tuple[Reading, ...]:
+    """Return single readings that would have to be wrong if the rows concerned are right."""
+    rows = np.array([concerned(row) for row in table.rows])
     weight = np.where(rows, belief.rows, 0.0)
     total = float(weight.sum())
     if total <= 0.0:
@@ -125,7 +128,8 @@ def decide(standing: Standing) -> Decision:
     misfit = bool(belief.readings) and misfit_probability(table, belief) < _MISFIT
     if misfit or (belief.readings and unmodelled > _UNMODELLED_RULES):
         why = why_unexplained(table, belief, standing.suspects)
-        return Decision(Verdict(UNEXPLAINED, "", 0.0, why))
+        odd = doubtful_readings(table, belief, lambda row: row is not table.rows[-1])
+        return Decision(Verdict(UNEXPLAINED, "", 0.0, why), odd[0].check if odd else None)
     lead = max(shares, key=lambda name: shares[name])
     if lead == NO_REPAIR:
         return _healthy(standing, shares[NO_REPAIR])
@@ -214,7 +218,7 @@ def _repeat(standing: Standing, repair: str, reading: Reading) -> Decision:
 def _to_repeat(standing: Standing, repair: str, costly: bool) -> Reading | None:
     """Return the reading that must be repeated before the repair, or None."""
     table, belief = standing.table, standing.belief
-    doubtful = doubtful_readings(table, belief, repair)
+    doubtful = doubtful_readings(table, belief, lambda row: row.repair == repair)
     if doubtful:
         return doubtful[0]
     decisive = decisive_reading(table, belief, repair) if costly else None

@@ -8,7 +8,7 @@ import numpy as np
 
 from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.records import Suspect
-from loomwright.diagnosis.suspects import fault_rows, predicted_value
+from loomwright.diagnosis.suspects import predicted_value
 from loomwright.diagnosis.table import Table
 from loomwright.diagnosis.wording import (
     check_words,
@@ -55,7 +55,7 @@ def telling_readings(
     """Return the readings that speak loudest for the first suspect against a healthy plant."""
     if not suspects:
         return ()
-    rows = fault_rows(table)[suspects[0].id]
+    rows = table.fault_rows[suspects[0].id]
     scores = [_against(belief, n, rows, [0]) for n in range(len(belief.readings))]
     order = np.argsort(-np.array(scores), kind="stable")
     return tuple(belief.readings[n] for n in order if scores[n] > _TELLING_LOG)
