@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from loomwright.circuit.faults import faults_of, parse_fault
+from loomwright.circuit.plant import CircuitPlant
 from loomwright.circuit.reader import read_circuit, read_circuit_text
 from loomwright.circuit.schema import circuit_schema
 from loomwright.circuit.solve import solve, solve_all
 
 __all__ = [
+    "CircuitPlant",
     "circuit_schema",
     "faults_of",
     "parse_fault",

@@ -1,0 +1,239 @@
+"""CircuitPlant: faults, checks and predicted readings of one circuit, for the diagnosis engine."""
+
+from __future__ import annotations
+
+import functools
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from loomwright.circuit.faults import faults_of, parse_fault
+from loomwright.circuit.model import Circuit
+from loomwright.circuit.plant.checks import CheckMaker
+from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
+from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
+from loomwright.circuit.plant.margins import (
+    complaint_checks,
+    consumer_drops,
+    element_drops,
+    moved_rows,
+)
+from loomwright.circuit.plant.offers import worth_offering
+from loomwright.circuit.plant.predictions import (
+    DRAWS,
+    EMF_WEIGHTS,
+    Reader,
+    Sample,
+)
+from loomwright.circuit.plant.working import against_ohms
+from loomwright.errors import UnknownNameError, UsageError
+from loomwright.plant import NO_FAULT, Check, Hypothesis, Prediction, Repair
+from loomwright.units import parse_quantity
+
+__all__ = ["CircuitPlant"]
+
+_OPEN_LINE_WORDS = {"ol", "o.l", "o/l", "open", "open line", "infinite", "inf", "overload"}
+_LEVEL_WORDS = {
+    "yes": "on", "no": "off", "bright": "on", "lit": "on", "running": "on", "true": "on",
+    "false": "off", "out": "off", "weak": "dim", "stopped": "off", "glows": "dim",
+}
+
+
+class CircuitPlant:
+    """One circuit as the plant of a diagnosis (protocol `loomwright.plant.Plant`).
+
+    Everything is computed when first asked for and kept; the circuit itself never changes.
+    Validity: direct current, steady states, single faults from `faults_of`, and any combination
+    of them when a hypothesis joins their ids by '+'.
+    """
+
+    def __init__(self, circuit: Circuit) -> None:
+        """Keep the circuit; nothing is solved yet."""
+        self.circuit = circuit
+        self.maker = CheckMaker(circuit, self.places())
+        self._samples: dict[Check, Sample] = {}
+
+    # --- faults and repairs ------------------------------------------------------------------
+
+    @functools.cached_property
+    def _faults(self) -> tuple[FaultRow, ...]:
+        against = against_ohms(self.circuit)
+        return fault_rows(faults_of(self.circuit), against, DRAWS)
+
+    @functools.cached_property
+    def _reader(self) -> Reader:
+        return Reader(self.circuit, [(), *((row,) for row in self._faults)])
+
+    @functools.cached_property
+    def _index(self) -> dict[tuple[str, object], int]:
+        keys = [_key(row.hypothesis) for row in self._faults]
+        return {_key(NO_FAULT): 0, **{key: n for n, key in enumerate(keys, start=1)}}
+
+    def faults(self) -> Sequence[Hypothesis]:
+        """Return every fault row, high resistances split into severity cells."""
+        return tuple(row.hypothesis for row in self._faults)
+
+    def repairs(self) -> Mapping[str, Repair]:
+        """Return the repair classes by id, minutes with reach and verifying."""
+        return repairs_of(self.circuit, faults_of(self.circuit))
+
+    def places(self) -> Mapping[str, float]:
+        """Return minutes to reach each place."""
+        return {name: place.reach_min for name, place in self.circuit.places.items()}
+
+    def setups(self) -> Mapping[str, float]:
+        """Return minutes to bring the vehicle into each state, and to isolate the circuit."""
+        return self.maker.setups()
+
+    # --- checks ------------------------------------------------------------------------------
+
+    @functools.cached_property
+    def _checks(self) -> tuple[Check, ...]:
+        candidates = tuple(dict.fromkeys(self.maker.candidates()))
+        samples = self._samples_of(candidates)
+        kept = worth_offering(candidates, samples)
+        return tuple(candidates[number] for number in kept)
+
+    def checks(self) -> Sequence[Check]:
+        """Return the checks worth offering: those whose reading some fault would change."""
+        return self._checks
+
+    def check_for(self, state: str, quantity: str, at: str, to: str = "",
+                  instrument: str = "meter") -> Check:
+        """Return the check that any reading somebody took answers.
+
+        Parameters
+            state: a state of the file ('' or 'isolated' for resistance and continuity)
+            quantity: voltage, current, resistance, continuity, lit, running, input or output
+            at, to: points; `at` may be a wire, a two-pin part or a connector way, `to` empty
+            instrument: meter, test lamp, clamp, eye or controller
+        Raises
+            UnknownNameError: a name that is not in the circuit
+            UsageError: a reading that cannot be taken so
+        """
+        return self.maker.make(state, quantity, at, to, instrument)
+
+    def value_of(self, check: Check, text: object) -> float | str:
+        """Return a typed reading as the check's value: '11.9 V', 'on', 'OL'.
+
+        Raises
+            QuantityError: no number or no unit
+            UnknownNameError: not one of the check's levels
+        """
+        if isinstance(text, bool):
+            text = "on" if text else "off"
+        words = str(text).strip().lower()
+        if check.levels:
+            level = words if words in check.levels else _LEVEL_WORDS.get(words, words)
+            if level in {"dim", "slow"}:  # the same middle level in other words
+                level = next((one for one in check.levels if one in {"dim", "slow"}), level)
+            if level not in check.levels:
+                raise UnknownNameError(f"reading of {check.quantity}", str(text), check.levels)
+            return level
+        if check.quantity == "resistance":
+            if words in _OPEN_LINE_WORDS:
+                return OPEN_LINE_OHM
+            ohms = parse_quantity(text, "ohm")
+            if ohms < 0:
+                raise UsageError(f"A resistance of {ohms:g} ohm is less than nothing.",
+                                 next_step="Is the circuit isolated? Zero the leads.")
+            return min(ohms, OPEN_LINE_OHM)
+        return parse_quantity(text, check.unit)
+
+    # --- predictions ---------------------------------------------------------------------------
+
+    def predict(self, hypotheses: Sequence[Hypothesis], checks: Sequence[Check]) -> Prediction:
+        """Return predicted readings of hypotheses at checks, under the battery grid.
+
+        Rows of `faults()` come from solutions that are kept; others (doubles) are solved anew.
+        Raises UnknownNameError on a hypothesis whose faults the circuit does not have.
+        """
+        keys = [_key(one) for one in hypotheses]
+        if all(key in self._index for key in keys):
+            rows = np.array([self._index[key] for key in keys], dtype=int)
+            samples = self._samples_of(checks)
+        else:
+            rows = np.arange(len(hypotheses))
+            samples = Reader(self.circuit, [self._parts(one) for one in hypotheses]).samples(checks)
+        shape = (len(EMF_WEIGHTS), len(rows), len(checks))
+        mean, spread = np.full(shape, np.nan), np.full(shape, np.nan)
+        levels = {}
+        for number, sample in enumerate(samples):
+            mean[:, :, number], spread[:, :, number] = sample.mean[:, rows], sample.spread[:, rows]
+            if sample.levels is not None:
+                levels[number] = sample.levels[:, rows]
+        return Prediction(mean, spread, np.array(EMF_WEIGHTS), levels)
+
+    def _samples_of(self, checks: Sequence[Check]) -> list[Sample]:
+        new = [check for check in dict.fromkeys(checks) if check not in self._samples]
+        self._samples.update(zip(new, self._reader.samples(new), strict=True))
+        return [self._samples[check] for check in checks]
+
+    def _sample(self, check: Check) -> Sample:
+        return self._samples_of((check,))[0]
+
+    def _parts(self, hypothesis: Hypothesis) -> tuple[FaultRow, ...]:
+        """Return the single faults of a hypothesis; its severity goes to every continuum in it."""
+        if hypothesis == NO_FAULT:
+            return ()
+        known = _key(hypothesis)
+        if known in self._index:
+            return (self._faults[self._index[known] - 1],)
+        rows = []
+        for name in hypothesis.fault_id.split("+"):
+            fault = parse_fault(self.circuit, name)
+            if hypothesis.severity is not None and name.count(":") == 1:
+                fault = with_ohms(fault, hypothesis.severity.mid_ohm)
+            rows.append(FaultRow(hypothesis, fault, (fault,)))
+        return tuple(rows)
+
+    # --- proof -----------------------------------------------------------------------------------
+
+    def complaint_checks(self) -> tuple[Check, ...]:
+        """Return a look at every function of the file's `should`."""
+        return complaint_checks(self.circuit, self.maker)
+
+    def margin_checks(self, repair: str) -> Sequence[Check]:
+        """Return the checks that prove a repair: loaded drops on its paths, and the functions.
+
+        Feed-side and earth-side drops of every consumer that a fault mended by this repair would
+        change, each in the state where most current flows, the drop across the mended element,
+        and a look at the functions concerned.
+        Raises UnknownNameError on a repair the circuit does not have.
+        """
+        repairs = self.repairs()
+        if repair not in repairs:
+            raise UnknownNameError("repair", repair, repairs)
+        rows = [n for n, row in enumerate(self._faults, 1) if row.hypothesis.repair == repair]
+        element = repair.partition(" ")[2]
+        own, paths = [], []
+        for state in self.circuit.states:
+            own += list(element_drops(self.circuit, self.maker, state, element))
+            paths += list(consumer_drops(self.circuit, self.maker, state))
+        found = [*self._loudest(own, rows), *self._loudest(paths, rows)]
+        looks = self.complaint_checks()
+        found += [one for one in looks if moved_rows(one, self._sample(one), rows)]
+        return tuple(dict.fromkeys(found)) or looks
+
+    def _loudest(self, checks: Sequence[Check], rows: Sequence[int]) -> list[Check]:
+        """Keep, of checks at the same points, the state in which the faults move it most."""
+        best: dict[tuple[str, str], tuple[float, Check]] = {}
+        middle = len(EMF_WEIGHTS) // 2
+        for check in dict.fromkeys(checks):
+            sample = self._sample(check)
+            if not moved_rows(check, sample, rows):
+                continue
+            # a healthy drop of half the system is no drop: that consumer is off in this state
+            if abs(sample.mean[middle, 0]) > 0.2 * self.circuit.system_v:
+                continue
+            moved = float(np.abs(sample.mean[middle, list(rows)] - sample.mean[middle, 0]).max())
+            key = (check.at, check.to)
+            if key not in best or moved > best[key][0] + 1e-9:
+                best[key] = (moved, check)
+        return [check for _, check in best.values()]
+
+
+def _key(hypothesis: Hypothesis) -> tuple[str, object]:
+    cell = hypothesis.severity
+    return hypothesis.fault_id, None if cell is None else round(math.log(cell.mid_ohm), 6)

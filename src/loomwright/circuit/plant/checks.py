@@ -1,0 +1,303 @@
+"""Every reading one could take on a circuit, as check records: place, minutes, instrument, words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from loomwright.circuit.model import Circuit, Part
+from loomwright.circuit.plant.instruments import OPEN_LINE_OHM, instrument_for, levels_for
+from loomwright.circuit.plant.names import (
+    LOAD_QUANTITY,
+    battery_negative,
+    controller_items,
+    ends_of,
+    known_point,
+    loads,
+    nearest_earth,
+    point_text,
+    series_pairs,
+)
+from loomwright.errors import UnknownNameError, UsageError
+from loomwright.plant import Check
+
+__all__ = ["ISOLATED", "ISOLATED_QUANTITIES", "CheckMaker"]
+
+ISOLATED = "isolated"
+ISOLATED_QUANTITIES = ("resistance", "continuity")
+# Minutes, all assumed: common practice, no time study behind them.
+_ISOLATE_MIN = 3.0
+_SET_STATE_MIN = 0.5
+_SPLICE_MIN = 4.0  # find the splice in the loom, untape it, tape it again
+_BACK_PROBE_MIN = 0.5
+_LONG_LEAD_MIN = 1.0  # the two probes are in different places
+_DROP_EXTRA_MIN = 0.5
+_UNPLUG_MIN = 2.0  # both ends of one wire
+
+
+@dataclass(frozen=True, slots=True)
+class CheckMaker:
+    """Makes the check records of one circuit. `place_min` are minutes to reach each place."""
+
+    circuit: Circuit
+    place_min: Mapping[str, float] = field(default_factory=dict)
+
+    def setups(self) -> dict[str, float]:
+        """Return minutes to bring the vehicle into each state, and to isolate the circuit."""
+        given = self.circuit.minutes_to_set
+        found = {state: given.get(state, _SET_STATE_MIN) for state in self.circuit.states}
+        return {**found, ISOLATED: given.get(ISOLATED, _ISOLATE_MIN)}
+
+    def base_state(self) -> str:
+        """Return the state that sets the fewest conditions: the circuit as it stands."""
+        return min(self.circuit.states, key=lambda state: len(self.circuit.states[state]))
+
+    # --- any reading somebody took ---------------------------------------------------------
+
+    def make(self, state: str, quantity: str, at: str, to: str = "", instrument: str = "meter"
+             ) -> Check:
+        """Return the check that a reading answers.
+
+        Raises
+            UnknownNameError: no such state, quantity, point, part or controller item
+            UsageError: the quantity cannot be taken there or with that instrument
+        """
+        tool = instrument_for(quantity, instrument)
+        state = self._state(state, quantity)
+        if quantity in {"input", "output"}:
+            return self._listed(state, quantity, at)
+        if quantity in {"lit", "running"}:
+            return self._seen(state, quantity, at)
+        if quantity == "current":
+            return self._current(state, at, tool.name)
+        if quantity == "resistance" and at in self.circuit.wires and to:
+            return self._bare(state, at, known_point(self.circuit, to))
+        return self._between(state, quantity, self._points(quantity, at, to), tool.name)
+
+    def _state(self, state: str, quantity: str) -> str:
+        if quantity in ISOLATED_QUANTITIES and state in {"", ISOLATED}:
+            return self.base_state()
+        if state not in self.circuit.states:
+            raise UnknownNameError("state", state, self.circuit.states)
+        return state
+
+    def _points(self, quantity: str, at: str, to: str) -> tuple[str, str]:
+        """Return the two probe points; an element alone stands for its two sides."""
+        circuit = self.circuit
+        negative = battery_negative(circuit)
+        is_point = at in circuit.points()
+        if to or (is_point and quantity == "voltage"):
+            first, second = known_point(circuit, at), known_point(circuit, to or negative)
+        elif (ends := ends_of(circuit, at)) is not None:
+            first, second = ends
+        elif is_point:
+            first, second = at, negative
+        else:
+            raise self._no_place(at)
+        if first == second:
+            raise UsageError(f"Both probes are on {first}.", next_step="Name two points.")
+        return first, second
+
+    def _no_place(self, at: str) -> UsageError:
+        part = self.circuit.parts.get(at)
+        if part is not None:
+            return UsageError(
+                f"{at} has {len(part.pins)} pins, so '{at}' alone names no reading.",
+                next_step=f"Name a point: {', '.join(part.points())}.",
+            )
+        known = [*self.circuit.points(), *self.circuit.wires, *self.circuit.parts]
+        return UnknownNameError("point, wire or part", at, known)
+
+    # --- one record of each sort -------------------------------------------------------------
+
+    def _between(self, state: str, quantity: str, points: tuple[str, str], instrument: str
+                 ) -> Check:
+        tool = instrument_for(quantity, instrument)
+        at, to = points
+        negative = battery_negative(self.circuit)
+        levels = levels_for(quantity, instrument)
+        risk, extra = self._access(at)
+        second_risk, second_extra = (0, 0.0) if to == negative else self._access(to)
+        place = self._place(at, to if to != negative else "")
+        apart = to != negative and self.circuit.place_of(at) != self.circuit.place_of(to)
+        drop = quantity == "voltage" and to != negative
+        minutes = (tool.minutes + max(extra, second_extra) + _LONG_LEAD_MIN * apart
+                   + _DROP_EXTRA_MIN * drop)
+        isolated = quantity in ISOLATED_QUANTITIES
+        return Check(
+            id=_id(quantity, state, at, to, instrument if instrument == "test lamp" else ""),
+            state=state, quantity=quantity, at=at, to=to, instrument=instrument, unit=tool.unit,
+            place=place, setup=ISOLATED if isolated else state, minutes=minutes,
+            risk=max(risk, second_risk), resolution=tool.resolution or 0.01,
+            accuracy=tool.accuracy, span=self._span(quantity), levels=levels,
+            text=self._between_text(state, quantity, points, instrument),
+            offer=instrument == "meter",
+        )
+
+    def _between_text(self, state: str, quantity: str, points: tuple[str, str], instrument: str
+                      ) -> str:
+        at, to = (point_text(self.circuit, point) for point in points)
+        if quantity in ISOLATED_QUANTITIES:
+            how = "Ohms" if quantity == "resistance" else "Continuity"
+            settings = self.circuit.states[state]
+            held = "" if not settings else f", switches as in state '{state}'"
+            return f"{how} across {at} and {to}, battery disconnected{held}"
+        tool = "Test lamp" if instrument == "test lamp" else "Meter"
+        return f"{tool} across {at} and {to}, state '{state}'"
+
+    def _span(self, quantity: str) -> tuple[float, float]:
+        if quantity == "resistance":
+            return 0.0, OPEN_LINE_OHM
+        return -1.2 * self.circuit.system_v, 1.4 * self.circuit.system_v
+
+    def _bare(self, state: str, wire_id: str, to: str) -> Check:
+        """Return the leak of one wire with both its ends unplugged, to earth or to the battery."""
+        wire, circuit = self.circuit.wires[wire_id], self.circuit
+        negative = battery_negative(circuit)
+        positive = f"{negative.split('.', 1)[0]}.+"
+        if to not in (negative, positive) and circuit.parts[to.split(".", 1)[0]].kind != "earth":
+            raise UsageError(f"An unplugged wire is measured to earth or {positive}, not to {to}.",
+                             next_step=f"Use an earth point, {negative} or {positive}.")
+        tool = instrument_for("resistance", "meter")
+        ends_here = [wire.start.point, *([wire.end.point] if wire.end is not None else [])]
+        reached = [self._access(point) for point in ends_here]
+        return Check(
+            id=_id("resistance", state, wire_id, to), state=state, quantity="resistance",
+            at=wire_id, to=to, instrument="meter", unit="ohm", place=self._place(*ends_here[:2])
+            if len(ends_here) > 1 else circuit.place_of(ends_here[0]), setup=ISOLATED,
+            minutes=tool.minutes + _UNPLUG_MIN + sum(extra for _, extra in reached),
+            risk=max(risk for risk, _ in reached), resolution=tool.resolution,
+            accuracy=tool.accuracy, span=self._span("resistance"),
+            text=f"Ohms from wire {wire_id} ({' to '.join(ends_here)}), both ends unplugged, to "
+                 f"{point_text(circuit, to)}, battery disconnected",
+        )
+
+    def _access(self, point: str) -> tuple[int, float]:
+        """Return risk and extra minutes of getting a probe onto a point."""
+        part = self.circuit.parts[point.split(".", 1)[0]]
+        if part.kind == "splice":
+            return 2, _SPLICE_MIN
+        if part.kind in {"connector", "controller"}:
+            return 1, _BACK_PROBE_MIN
+        return 0, 0.0
+
+    def _place(self, at: str, to: str) -> str:
+        places = [self.circuit.place_of(point) for point in (at, to) if point]
+        return max(places, key=lambda place: self.place_min.get(place, 0.0))
+
+    def _current(self, state: str, at: str, instrument: str) -> Check:
+        if at not in self.circuit.wires:
+            at = self._wire_of(at)
+        wire = self.circuit.wires[at]
+        tool = instrument_for("current", instrument)
+        places = [self.circuit.place_of(wire.start.point)]
+        places += [self.circuit.place_of(wire.end.point)] if wire.end is not None else []
+        return Check(
+            id=_id("current", state, at, "", instrument if instrument == "meter" else ""),
+            state=state, quantity="current", at=at, instrument=instrument, unit="A",
+            place=min(places, key=lambda place: self.place_min.get(place, 0.0)), setup=state,
+            minutes=tool.minutes, resolution=tool.resolution, accuracy=tool.accuracy,
+            span=(-50.0, 50.0), offer=instrument == "clamp",
+            text=f"{'Clamp round' if instrument == 'clamp' else 'Ammeter in'} wire {at} "
+                 f"({wire.start.point} to {wire.end.point if wire.end else 'unknown'}), "
+                 f"state '{state}'",
+        )
+
+    def _wire_of(self, name: str) -> str:
+        """Return the only wire at a point or part; several are an error that names them."""
+        circuit = self.circuit
+        if name not in circuit.parts and name not in circuit.points():
+            raise UnknownNameError("wire or part", name, [*circuit.wires, *circuit.parts])
+        ends_here = [
+            wire.id for wire in circuit.wires.values()
+            if any(end is not None and name in (end.part, end.point)
+                   for end in (wire.start, wire.end))
+        ]
+        part = circuit.parts.get(name)
+        if len(ends_here) == 1 or (ends_here and part is not None and len(part.pins) == 2):
+            return ends_here[0]
+        raise UsageError(
+            f"Current at {name} is not one current.",
+            next_step=f"Name a wire: {', '.join(ends_here) or 'none ends there'}.",
+        )
+
+    def _seen(self, state: str, quantity: str, at: str) -> Check:
+        part = self.circuit.parts.get(at)
+        if part is None:
+            raise UnknownNameError("part", at, self.circuit.parts)
+        if part.kind not in LOAD_QUANTITY:
+            known = ", ".join(one.id for one, _ in loads(self.circuit)) or "none"
+            raise UsageError(f"{at} is a {part.kind}: nothing of it can be seen or heard working.",
+                             next_step=f"Parts that can: {known}.")
+        right = LOAD_QUANTITY[part.kind]  # 'running' of a lamp is taken as 'lit'
+        return Check(
+            id=_id(right, state, at), state=state, quantity=right, at=at, instrument="eye",
+            place=part.place, setup=state, minutes=0.3, levels=levels_for(right, "eye"),
+            text=f"Look whether {point_text(self.circuit, at)} is {right}, state '{state}'",
+        )
+
+    def _listed(self, state: str, quantity: str, at: str) -> Check:
+        items = {f"{part.id}.{name}": part for part, sort, name in controller_items(self.circuit)
+                 if sort == quantity}
+        short = [name for name in items if name.split(".", 1)[1] == at]
+        name = short[0] if at not in items and len(short) == 1 else at
+        if name not in items:
+            raise UnknownNameError(f"controller {quantity}", at, items)
+        return Check(
+            id=_id(quantity, state, name), state=state, quantity=quantity, at=name,
+            instrument="controller", place=self._panel(items[name]), setup=state, minutes=0.5,
+            levels=levels_for(quantity, "controller"),
+            text=f"Controller list: {quantity} {name.split('.', 1)[1]} of "
+                 f"{point_text(self.circuit, name.split('.', 1)[0])}, state '{state}'",
+        )
+
+    def _panel(self, controller: Part) -> str:
+        """Return where the controller's list is read: a cab place when there is one."""
+        cab = [place for place in self.circuit.places if "cab" in place]
+        return cab[0] if cab else controller.place
+
+    # --- those worth thinking about ----------------------------------------------------------
+
+    def candidates(self) -> Iterator[Check]:
+        """Give every check that may be offered; the useless ones are pruned by their predictions."""
+        for state in self.circuit.states:
+            for part, quantity in loads(self.circuit):
+                if part.kind != "relay":
+                    yield self._seen(state, quantity, part.id)
+            for part, quantity, name in controller_items(self.circuit):
+                yield self._listed(state, quantity, f"{part.id}.{name}")
+            yield from self._live(state)
+        yield from self._cold()
+
+    def _live(self, state: str) -> Iterator[Check]:
+        negative = battery_negative(self.circuit)
+        for point in self.circuit.points():
+            if point != negative:
+                yield self._between(state, "voltage", (point, negative), "meter")
+        for element, at, to in series_pairs(self.circuit):
+            if negative not in (at, to):
+                yield self._between(state, "voltage", (at, to), "meter")
+            if element in self.circuit.wires:
+                yield self._current(state, element, "clamp")
+
+    def _cold(self) -> Iterator[Check]:
+        base = self.base_state()
+        negative = battery_negative(self.circuit)
+        for element, at, to in series_pairs(self.circuit):
+            part = self.circuit.parts.get(element)
+            states = tuple(self.circuit.states) if part and part.kind == "switch" else (base,)
+            for state in states:
+                if to != negative:
+                    yield self._between(state, "resistance", (at, to), "meter")
+        for point in self.circuit.points():
+            if point != negative:
+                yield self._between(base, "resistance", (point, negative), "meter")
+        for wire in self.circuit.wires.values():
+            positive = f"{negative.split('.', 1)[0]}.+"
+            for to in (nearest_earth(self.circuit, wire.start.point), positive):
+                yield self._bare(base, wire.id, to)
+
+
+def _id(quantity: str, state: str, at: str, to: str = "", instrument: str = "") -> str:
+    """Return the readable id: `voltage:locking:ECU.12:BAT.-`."""
+    return ":".join(part for part in (quantity, state, at, to, instrument) if part)

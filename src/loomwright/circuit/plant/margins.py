@@ -1,0 +1,95 @@
+"""The loaded checks that prove a repair: volt drops on every series path through the mended thing.
+
+A path is found by physics, not by drawing: a drop belongs to a repair when a fault that the
+repair mends would move it. So a bad earth that two loads share brings in both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from loomwright.circuit.model import Circuit
+from loomwright.circuit.plant.checks import CheckMaker
+from loomwright.circuit.plant.names import (
+    battery_negative,
+    controller_items,
+    loads,
+    series_pairs,
+)
+from loomwright.circuit.plant.predictions import Sample
+from loomwright.plant import Check
+
+__all__ = ["complaint_checks", "consumer_drops", "element_drops", "moved_rows"]
+
+_SIGMAS = 3.0
+_LEVEL_SHIFT = 0.3  # share of a level that must move
+
+
+def complaint_checks(circuit: Circuit, maker: CheckMaker) -> tuple[Check, ...]:
+    """Return a look at every function the file says what it should do."""
+    seen = {part.id: quantity for part, quantity in loads(circuit)}
+    return tuple(
+        maker.make(state, seen[element], element)
+        for state, wanted in circuit.should.items()
+        for element in wanted
+        if element in seen
+    )
+
+
+def consumer_drops(circuit: Circuit, maker: CheckMaker, state: str) -> Iterator[Check]:
+    """Give feed-side and earth-side drops of every consumer in a state.
+
+    Feed side: battery positive post to the pin current enters by. Earth side: the pin it leaves
+    by to the battery negative post. A controller counts by its supply, its earth and every input.
+    """
+    negative = battery_negative(circuit)
+    positive = f"{negative.split('.', 1)[0]}.+"
+    for at, sides in _consumer_points(circuit):
+        if "feed" in sides and at != positive:
+            yield maker.make(state, "voltage", positive, at)
+        if "earth" in sides and at != negative:
+            yield maker.make(state, "voltage", at, negative)
+
+
+def _consumer_points(circuit: Circuit) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Give pins of consumers with the sides of the circuit they may stand on."""
+    for part, _ in loads(circuit):
+        pins = ("86", "85") if part.kind == "relay" else part.pins[:2]
+        for pin in pins:
+            yield f"{part.id}.{pin}", ("feed", "earth")
+    for part in circuit.parts.values():
+        if part.kind == "controller":
+            yield f"{part.id}.{part.params['supply']}", ("feed",)
+            yield f"{part.id}.{part.params['earth']}", ("earth",)
+    pins_of = {f"{part.id}.{name}": part for part, _, name in controller_items(circuit)}
+    for name, part in pins_of.items():
+        for item in (*_items(part.params.get("inputs")), *_items(part.params.get("outputs"))):
+            if f"{part.id}.{item.id}" == name:
+                yield f"{part.id}.{item.pin}", ("feed", "earth")
+
+
+def _items(value: object) -> tuple:  # type: ignore[type-arg]
+    return value if isinstance(value, tuple) else ()
+
+
+def element_drops(circuit: Circuit, maker: CheckMaker, state: str, element: str
+                  ) -> Iterator[Check]:
+    """Give the drop across an element itself, contact by contact."""
+    owner = element.split(".", 1)[0]
+    for name, at, to in series_pairs(circuit):
+        if name == element or (name == owner and element in circuit.parts):
+            yield maker.make(state, "voltage", at, to)
+
+
+def moved_rows(check: Check, sample: Sample, rows: Sequence[int]) -> bool:
+    """Return whether any of some rows moves a reading away from the no-fault row (row 0)."""
+    if sample.levels is not None:
+        middle = sample.levels[len(sample.levels) // 2]
+        shift = 0.5 * np.abs(middle[list(rows)] - middle[0]).sum(axis=1)
+        return bool((shift > _LEVEL_SHIFT).any())
+    middle = len(sample.mean) // 2
+    mean, spread = sample.mean[middle], sample.spread[middle]
+    noise = np.sqrt(spread[0] ** 2 + check.resolution**2 + (check.accuracy * mean[0]) ** 2)
+    return bool((np.abs(mean[list(rows)] - mean[0]) > _SIGMAS * noise).any())

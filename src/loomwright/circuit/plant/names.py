@@ -1,0 +1,133 @@
+"""From the names in a circuit to the points a probe goes to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from loomwright.circuit.model import Circuit, ControllerInput, ControllerOutput, Part
+from loomwright.errors import UnknownNameError, UsageError
+
+__all__ = [
+    "LOAD_QUANTITY",
+    "NEGATIVE_KINDS",
+    "battery_negative",
+    "controller_items",
+    "ends_of",
+    "known_point",
+    "loads",
+    "nearest_earth",
+    "point_text",
+    "series_pairs",
+]
+
+# kinds whose work can be seen or heard -> the quantity it is seen as
+LOAD_QUANTITY = {
+    "lamp": "lit", "led": "lit", "led lamp": "lit", "filament lamp": "lit",
+    "motor": "running", "starter": "running", "solenoid": "running", "heater": "running",
+    "horn": "running", "relay": "running",
+}
+NEGATIVE_KINDS = ("battery",)
+_RELAY_PAIRS = (("30", "87"), ("30", "87a"), ("86", "85"))
+
+
+def battery_negative(circuit: Circuit) -> str:
+    """Return the reference point of all volts: the first battery's negative post."""
+    for part in circuit.parts.values():
+        if part.kind in NEGATIVE_KINDS:
+            return f"{part.id}.-"
+    raise UsageError("The circuit has no battery.", next_step="Add a part of kind battery.")
+
+
+def known_point(circuit: Circuit, name: str) -> str:
+    """Return a point's name when it exists, UnknownNameError otherwise."""
+    part = circuit.parts.get(name.split(".", 1)[0])
+    if part is None or name not in part.points():
+        raise UnknownNameError("point", name, circuit.points())
+    return name
+
+
+def ends_of(circuit: Circuit, element: str) -> tuple[str, str] | None:
+    """Return the two points on either side of a wire, two-pin part, coil or connector way.
+
+    None where the name is no such element. A wire to an unknown place raises UsageError.
+    """
+    wire = circuit.wires.get(element)
+    if wire is not None:
+        if wire.end is None:
+            raise UsageError(f"{element} ends at an unknown place.", next_step="Name two points.")
+        return wire.start.point, wire.end.point
+    part = circuit.parts.get(element)
+    if part is None:
+        return _way(circuit, element)
+    if part.kind == "earth":
+        return element, battery_negative(circuit)
+    if part.kind == "relay":
+        return f"{element}.86", f"{element}.85"
+    points = part.points()
+    return (points[0], points[1]) if len(points) == 2 else None
+
+
+def _way(circuit: Circuit, element: str) -> tuple[str, str] | None:
+    """Return the mating halves of a connector way such as `X1.3`."""
+    owner, _, way = element.partition(".")
+    part = circuit.parts.get(owner)
+    if part is None or part.kind != "connector" or f"{way}a" not in part.pins:
+        return None
+    return f"{element}a", f"{element}b"
+
+
+def series_pairs(circuit: Circuit) -> Iterator[tuple[str, str, str]]:
+    """Give every element with the two adjacent points current flows through, in file order."""
+    for wire in circuit.wires.values():
+        if wire.end is not None:
+            yield wire.id, wire.start.point, wire.end.point
+    for part in circuit.parts.values():
+        yield from _part_pairs(circuit, part)
+
+
+def _part_pairs(circuit: Circuit, part: Part) -> Iterator[tuple[str, str, str]]:
+    if part.kind == "relay":
+        for first, second in _RELAY_PAIRS:
+            if first in part.pins and second in part.pins:
+                yield part.id, f"{part.id}.{first}", f"{part.id}.{second}"
+    elif part.kind == "connector":
+        for pin in part.pins:
+            if pin.endswith("a") and f"{pin[:-1]}b" in part.pins:
+                yield f"{part.id}.{pin[:-1]}", f"{part.id}.{pin}", f"{part.id}.{pin[:-1]}b"
+    elif part.kind == "earth":
+        yield part.id, part.id, battery_negative(circuit)
+    elif len(part.pins) == 2:
+        first, second = part.points()
+        yield part.id, first, second
+
+
+def loads(circuit: Circuit) -> Iterator[tuple[Part, str]]:
+    """Give every part whose work can be seen or heard, with the quantity it is seen as."""
+    for part in circuit.parts.values():
+        if part.kind in LOAD_QUANTITY:
+            yield part, LOAD_QUANTITY[part.kind]
+
+
+def controller_items(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:
+    """Give every controller input and output: controller, 'input' or 'output', its id."""
+    for part in circuit.parts.values():
+        for key in ("inputs", "outputs"):
+            items = part.params.get(key)
+            for item in items if isinstance(items, tuple) else ():
+                if isinstance(item, ControllerInput | ControllerOutput):
+                    yield part, key[:-1], item.id
+
+
+def nearest_earth(circuit: Circuit, point: str) -> str:
+    """Return the earth point in the same place, or the battery negative post."""
+    place = circuit.place_of(point)
+    for part in circuit.parts.values():
+        if part.kind == "earth" and part.place == place:
+            return part.id
+    return battery_negative(circuit)
+
+
+def point_text(circuit: Circuit, point: str) -> str:
+    """Return a point in words: `ECU.12 (Body controller)`."""
+    part = circuit.parts.get(point.split(".", 1)[0])
+    return f"{point} ({part.label})" if part is not None and part.label else point

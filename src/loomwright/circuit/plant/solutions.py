@@ -1,0 +1,134 @@
+"""States of many variants of one circuit, solved in batch when first asked for and kept."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.batch import BatchResult, Variant, blown_after, solve_batch, solve_isolated
+from loomwright.circuit.faults import overrides_of
+from loomwright.circuit.model import Circuit, Part, Wire, WireEnd
+from loomwright.circuit.plant.instruments import LAMP_OHM, OPEN_LINE_OHM
+from loomwright.plant import Check
+
+__all__ = ["Solutions"]
+
+Array = NDArray[np.float64]
+
+_LAMP = "test lamp"
+_CLOSED_BELOW_OHM = 30.0  # a continuity buzzer sounds below about this (assumed)
+_LAMP_LEVELS_SHARE = (0.15, 0.6)  # of system volts: a test lamp glows, is full (assumed)
+
+
+class Solutions:
+    """Solved states of a tuple of variants; a fuse that one state blows is blown in all."""
+
+    def __init__(self, circuit: Circuit, variants: Sequence[Variant]) -> None:
+        """Keep the variants; nothing is solved yet."""
+        self.circuit = circuit
+        self.variants = tuple(variants)
+        self._states: dict[str, BatchResult] = {}
+        self._blown: NDArray[np.bool_] | None = None
+        self._isolated: dict[tuple[str, str, str], Array] = {}
+        self._shorts: dict[str, list[tuple[int, str, float]]] = {}
+
+    def blown(self) -> NDArray[np.bool_]:
+        """Return which fuses are blown in each variant once every state has been tried."""
+        if self._blown is None:
+            self._blown = blown_after(self.circuit, self.variants)
+        return self._blown
+
+    def state(self, name: str) -> BatchResult:
+        """Return one state solved for every variant."""
+        if name not in self._states:
+            self._states[name] = solve_batch(self.circuit, name, self.variants, self.blown())
+        return self._states[name]
+
+    def raw(self, check: Check) -> Array:
+        """Return what each variant reads without instrument errors: a number, or a level's index.
+
+        NaN where both or one of the points float, so that a meter shows next to nothing.
+        """
+        if check.quantity == "resistance":
+            return np.minimum(self._ohms(check), OPEN_LINE_OHM)
+        if check.quantity == "continuity":
+            return (self._ohms(check) < _CLOSED_BELOW_OHM).astype(float)
+        if check.quantity == "voltage" and check.levels:
+            return self._test_lamp(check).astype(float)
+        result = self.state(check.state)
+        if check.quantity == "voltage":
+            volts, floats = result.voltage(check.at, check.to)
+            return np.where(floats, np.nan, volts)
+        if check.quantity == "current":
+            return np.asarray(result.wire_amps[result.wire_index[check.at]], dtype=float)
+        if check.quantity in {"lit", "running"}:
+            return np.asarray(result.doing[check.at], dtype=float)
+        listed = result.inputs if check.quantity == "input" else result.outputs
+        return np.asarray(listed[check.at], dtype=float)
+
+    def _ohms(self, check: Check) -> Array:
+        if check.at in self.circuit.wires:
+            return self._leaks(check)
+        key = (check.state, check.at, check.to)
+        if key not in self._isolated:
+            self.isolate([check])
+        return self._isolated[key]
+
+    def _leaks(self, check: Check) -> Array:
+        """Return what an unplugged wire shows to earth or to the battery: only its own short."""
+        act = "supply" if check.to.endswith(".+") else "earth"
+        if act not in self._shorts:
+            self._shorts[act] = [
+                (number, one.target, one.value)
+                for number, variant in enumerate(self.variants)
+                for fault in (*self.circuit.faults, *variant.faults)
+                for one in overrides_of(self.circuit, fault) if one.act == act
+            ]
+        ohms = np.full(len(self.variants), OPEN_LINE_OHM)
+        for number, target, value in self._shorts[act]:
+            if target == check.at:
+                ohms[number] = value
+        return ohms
+
+    def isolate(self, checks: Sequence[Check]) -> None:
+        """Solve the isolated resistances of many checks at once, where not yet known."""
+        wanted: dict[str, list[tuple[str, str]]] = {}
+        for check in checks:
+            key = (check.state, check.at, check.to)
+            bare = check.at in self.circuit.wires
+            if check.setup == "isolated" and not bare and key not in self._isolated:
+                wanted.setdefault(check.state, []).append((check.at, check.to))
+        for state, pairs in wanted.items():
+            pairs = list(dict.fromkeys(pairs))
+            ohms = solve_isolated(self.circuit, self.variants, pairs, self.blown(), state)
+            for pair, row in zip(pairs, ohms, strict=True):
+                self._isolated[(state, *pair)] = row
+
+    def _test_lamp(self, check: Check) -> NDArray[np.intp]:
+        """Return 0 off, 1 dim, 2 full: the lamp is a resistor wired into the circuit and solved."""
+        circuit = _with_lamp(self.circuit, check.at, check.to)
+        result = solve_batch(circuit, check.state, self.variants, self.blown())
+        volts, _ = result.voltage(f"{_LAMP}.1", f"{_LAMP}.2")
+        limits = [share * self.circuit.system_v for share in _LAMP_LEVELS_SHARE]
+        found: NDArray[np.intp] = np.digitize(np.abs(volts), limits)
+        return found
+
+
+def _with_lamp(circuit: Circuit, at: str, to: str) -> Circuit:
+    """Return the circuit with a test lamp clipped between two points."""
+    lamp = Part(_LAMP, "resistor", ("1", "2"), {"resistance_ohm": LAMP_OHM})
+    leads = {
+        f"{_LAMP} {pin}": Wire(f"{_LAMP} {pin}", WireEnd(_LAMP, pin), _end(point), 1.0, 1.0)
+        for pin, point in (("1", at), ("2", to))
+    }
+    return dataclasses.replace(
+        circuit, parts={**circuit.parts, _LAMP: lamp}, wires={**circuit.wires, **leads}
+    )
+
+
+def _end(point: str) -> WireEnd:
+    part, _, pin = point.partition(".")
+    return WireEnd(part, pin)

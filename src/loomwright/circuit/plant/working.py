@@ -1,0 +1,36 @@
+"""What every element works against when healthy: volts over the current it carries."""
+
+from __future__ import annotations
+
+import math
+
+from loomwright.circuit.batch import Variant, solve_batch
+from loomwright.circuit.model import Circuit
+
+__all__ = ["against_ohms"]
+
+_LEAST_A = 1e-6
+
+
+def against_ohms(circuit: Circuit) -> dict[str, float]:
+    """Return, for every wire, part and connector way, system volts over its largest current [ohm].
+
+    The current is the largest over all states of the healthy circuit, at one side of the element;
+    infinite where no state sends any current through.
+    """
+    most = {wire: 0.0 for wire in circuit.wires}
+    for state in circuit.states:
+        result = solve_batch(circuit, state, (Variant(),))
+        for wire, row in result.wire_index.items():
+            most[wire] = max(most[wire], abs(float(result.wire_amps[row, 0])))
+    found = dict(most)
+    for part in circuit.parts.values():
+        for point in part.points():
+            here = max((most[wire.id] for wire in circuit.wires.values()
+                        if point in (wire.start.point, wire.end.point if wire.end else "")),
+                       default=0.0)
+            names = [part.id] if part.kind != "connector" else [point[:-1]]
+            for name in names:
+                found[name] = max(found.get(name, 0.0), here)
+    return {name: circuit.system_v / amps if amps > _LEAST_A else math.inf
+            for name, amps in found.items()}
