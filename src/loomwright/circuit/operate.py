@@ -92,7 +92,8 @@ def branch_conductance(logic: Logic, values: Values, flags: Flags) -> tuple[Arra
         conducts[row] = logic.conduct(gate, flags)
     for name, (row, _) in logic.fuses.items():
         conducts[row] &= ~flags[logic.row[f"blown:{name}"]]
-    conducts = (conducts & (values.forced == FREE)) | (values.forced == CLOSED)
+    conducts &= values.forced == FREE
+    conducts |= values.forced == CLOSED
     conductance *= conducts
     for row, _ in logic.gated:
         off_ohm = values.network.branches[row].off_ohm
