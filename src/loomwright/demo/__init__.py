@@ -1,1 +1,1 @@
-"""Placeholder."""
+"""The demonstration depot's data: Skerry Point, an invented island council's workshop."""

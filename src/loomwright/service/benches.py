@@ -1,0 +1,191 @@
+"""A circuit made ready for diagnosis, built once per circuit text and kept.
+
+Building takes seconds (every fault in every state is solved); answering from it takes
+milliseconds. So a bench is built in the background when the program or a job is opened.
+"""
+
+from __future__ import annotations
+
+import functools
+import threading
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from loomwright.errors import LoomwrightError
+
+if TYPE_CHECKING:
+    from loomwright.circuit import CircuitPlant
+    from loomwright.circuit.model import Circuit, StateResult
+    from loomwright.diagnosis import Table
+    from loomwright.diagnosis.records import Diagnosis, Evidence
+    from loomwright.plant import Check, Prediction
+
+__all__ = ["Bench", "Benches", "Marks", "drawing_css"]
+
+KEPT_DRAWINGS = 64
+KEPT_ANSWERS = 64
+SIGMAS = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What a drawing stresses: the chosen points, those of the next check, suspect elements."""
+
+    chosen: frozenset[str] = frozenset()
+    next: frozenset[str] = frozenset()
+    suspects: frozenset[str] = frozenset()
+
+
+class Bench:
+    """One circuit with its plant and its table of predictions; nothing in it changes."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self.circuit = circuit
+        self._lock = threading.RLock()
+        self._drawings: dict[tuple[str, tuple[str, ...], Marks, bool], str] = {}
+        self._answers: dict[tuple[tuple[Evidence, ...], tuple[str, ...]], Diagnosis] = {}
+
+    @functools.cached_property
+    def plant(self) -> CircuitPlant:
+        """The circuit as the diagnosis engine sees it."""
+        from loomwright.circuit import CircuitPlant
+
+        return CircuitPlant(self.circuit)
+
+    @functools.cached_property
+    def table(self) -> Table:
+        """The predictions of every fault for every check."""
+        from loomwright.diagnosis import build_table
+
+        return build_table(self.plant)
+
+    @property
+    def negative(self) -> str:
+        """The point that all volts refer to."""
+        for part in self.circuit.parts.values():
+            if part.kind == "battery":
+                return f"{part.id}.-"
+        return ""
+
+    def ready(self) -> Bench:
+        """Return this bench once its table is built; one thread builds, others wait."""
+        with self._lock:
+            _ = self.table
+        return self
+
+    def faulty(self, faults: tuple[str, ...]) -> Circuit:
+        """Return the circuit with some faults inserted."""
+        from loomwright.circuit import parse_fault
+
+        return self.circuit.with_faults(parse_fault(self.circuit, one) for one in faults)
+
+    def solved(self, state: str, faults: tuple[str, ...] = ()) -> StateResult:
+        """Return a state solved with some faults inserted."""
+        from loomwright.circuit import solve
+
+        return solve(self.faulty(faults), state)
+
+    def drawing(self, state: str, faults: tuple[str, ...] = (), marks: Marks | None = None,
+                standalone: bool = False) -> str:
+        """Return the circuit as SVG with the values of a state, and what to stress in it."""
+        from loomwright.circuit.drawing import DrawingOptions, draw_circuit
+
+        marks = marks or Marks()
+        key = (state, faults, marks, standalone)
+        with self._lock:
+            if key not in self._drawings:
+                if len(self._drawings) >= KEPT_DRAWINGS:
+                    self._drawings.pop(next(iter(self._drawings)))
+                options = DrawingOptions(
+                    chosen_points=marks.chosen, next_points=marks.next, suspects=marks.suspects,
+                    standalone=standalone)
+                self._drawings[key] = draw_circuit(
+                    self.circuit, self.solved(state, faults), options)
+            return self._drawings[key]
+
+    def diagnosed(
+        self, evidence: tuple[Evidence, ...], rejected: tuple[str, ...],
+        diagnose: Callable[..., Diagnosis],
+    ) -> Diagnosis:
+        """Return the diagnosis of some readings; the last few answers are kept."""
+        key = (evidence, rejected)
+        with self._lock:
+            if key not in self._answers:
+                if len(self._answers) >= KEPT_ANSWERS:
+                    self._answers.pop(next(iter(self._answers)))
+                self._answers[key] = diagnose(self.table, evidence, rejected=rejected)
+            return self._answers[key]
+
+    def healthy(self, check: Check) -> float | str | None:
+        """Return what a healthy circuit shows at a check, or None where it shows nothing sure."""
+        import numpy as np
+
+        found = self._predicted(check)
+        middle = int(np.argmax(found.weights))
+        if check.levels:
+            return check.levels[int(np.argmax(found.levels[0][middle, 0]))]
+        value = float(found.mean[middle, 0, 0])
+        return None if np.isnan(value) else value
+
+    def is_healthy(self, check: Check, value: float | str) -> bool:
+        """Return whether a healthy circuit would show this value.
+
+        Within three standard deviations of the circuit's spread and the meter's error, at any
+        battery charge of the grid; a shown level must be the likeliest one.
+        """
+        import numpy as np
+
+        if isinstance(value, str):
+            return value == self.healthy(check)
+        found = self._predicted(check)
+        mean, spread = found.mean[:, 0, 0], found.spread[:, 0, 0]
+        margin = SIGMAS * np.hypot(spread, check.accuracy * np.abs(mean)) + check.resolution
+        return bool(np.any(np.abs(mean - value) <= margin))
+
+    def _predicted(self, check: Check) -> Prediction:
+        from loomwright.plant import NO_FAULT
+
+        with self._lock:
+            return self.plant.predict([NO_FAULT], [check])
+
+
+class Benches:
+    """Benches by the content hash of their circuit's text."""
+
+    def __init__(self, text_of: Callable[[str], str]) -> None:
+        """Keep the function that gives a circuit's text by its hash."""
+        self._text_of = text_of
+        self._kept: dict[str, Bench] = {}
+        self._lock = threading.Lock()
+
+    def get(self, digest: str) -> Bench:
+        """Return the bench of a circuit; its table is built when first asked for."""
+        from loomwright.circuit import read_circuit_text
+
+        with self._lock:
+            if digest not in self._kept:
+                self._kept[digest] = Bench(read_circuit_text(self._text_of(digest)))
+            return self._kept[digest]
+
+    def warm(self, digests: Iterable[str]) -> threading.Thread:
+        """Build benches in the background; a circuit that cannot be built tells when opened."""
+        wanted = list(dict.fromkeys(digests))
+
+        def build() -> None:
+            for digest in wanted:
+                try:
+                    self.get(digest).ready()
+                except LoomwrightError:
+                    continue
+
+        thread = threading.Thread(target=build, name="build benches", daemon=True)
+        thread.start()
+        return thread
+
+
+def drawing_css() -> str:
+    """Return the style sheet that drawings in a page need."""
+    from loomwright.circuit.drawing import DRAWING_CSS
+
+    return DRAWING_CSS

@@ -1,0 +1,254 @@
+"""A job's page put together: what stands, what it says, what to do next."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import TYPE_CHECKING
+from urllib.parse import urlencode
+
+from loomwright.service import reasoning
+from loomwright.service.benches import Marks
+from loomwright.service.cautions import cautions_for
+from loomwright.service.proof_view import proof_view
+from loomwright.service.records import (
+    CheckLine,
+    Choice,
+    Entry,
+    JobView,
+    Look,
+    ReadingLine,
+    RepairLine,
+    VerdictView,
+)
+from loomwright.service.words import (
+    check_line,
+    check_title,
+    minutes_words,
+    percent,
+    state_words,
+    suspect_line,
+    value_words,
+    with_predictions,
+)
+
+if TYPE_CHECKING:
+    from loomwright.diagnosis.records import Diagnosis, ReadingWeight
+    from loomwright.jobs.records import History, Job, Reading
+    from loomwright.service.benches import Bench
+    from loomwright.service.records import ProofView
+
+__all__ = ["job_view", "output_choices", "repair_lines", "show_choices", "shown_faults"]
+
+SHOWN_SUSPECTS = 6
+LIKELY = 0.2  # from here a suspect is marked in the drawing
+EVEN_BITS = 0.3  # less than this speaks for nobody
+
+
+def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
+    """Return everything a job's page shows."""
+    diagnosis = reasoning.diagnosis_of(bench, history)
+    proof = proof_view(bench, history) if history.proving else None
+    checks = _next_checks(bench, diagnosis)
+    entry = _entry(bench, look, checks, proof)
+    shows = show_choices(bench, diagnosis, look.show)
+    shown = next(choice for choice in shows if choice.chosen)
+    repairs = bench.plant.repairs()
+    lines = [suspect_line(bench.circuit, repairs, one, rank)
+             for rank, one in enumerate(diagnosis.suspects[:SHOWN_SUSPECTS], 1)]
+    rest = diagnosis.suspects[SHOWN_SUSPECTS:]
+    current = set(reasoning.current_readings(history)) | set(reasoning.proof_readings(history))
+    state = entry.state
+    return JobView(
+        job=job, title=bench.circuit.title, system_v=f"{bench.circuit.system_v:g} V",
+        state_word=history.state, last=history.last,
+        states=_state_choices(bench, state), shows=shows,
+        drawing=bench.drawing(state, shown_faults(shown.id), _marks(entry, checks, diagnosis)),
+        drawing_note=f"State '{state}': {state_words(bench.circuit, state)}. {shown.detail}",
+        notes=bench.solved(state, shown_faults(shown.id)).notes,
+        entry=entry, readings=reading_lines(bench, history, diagnosis),
+        earlier=tuple(_plain_line(bench, one) for one in history.readings if one not in current),
+        withdrawn=len(history.withdrawn), suspects=tuple(lines),
+        others=_others([one.probability for one in rest]),
+        no_fault=percent(diagnosis.no_fault), unmodelled=percent(diagnosis.unmodelled),
+        next_checks=checks, verdict=_verdict(bench, diagnosis), begun=history.begun,
+        repairs=repair_lines(bench, history),
+        repair_choices=_repair_choices(bench, diagnosis, history.begun),
+        proof=proof, finish=history.finish, outputs=output_choices(bench),
+        cautions=cautions_for(bench.circuit), names=_names(bench),
+        should=tuple(f"{part} {doing}"
+                     for part, doing in bench.circuit.should.get(state, {}).items()))
+
+
+def _marks(entry: Entry, checks: tuple[CheckLine, ...], diagnosis: Diagnosis) -> Marks:
+    """Return what the drawing stresses: the entry's point, the next check, likely suspects."""
+    first = checks[0] if checks else None
+    likely = [one.element for one in diagnosis.suspects[:3] if one.probability > LIKELY]
+    return Marks(
+        chosen=frozenset({entry.at} - {""}),
+        next=frozenset({first.at} if first else ()),
+        suspects=frozenset(name for element in likely for name in element.split("+")))
+
+
+def show_choices(bench: Bench, diagnosis: Diagnosis, wanted: str) -> tuple[Choice, ...]:
+    """Return whose values the drawing can show: a healthy circuit's, or a suspect's."""
+    found = [Choice("healthy", "As it should be", detail="Values of a healthy circuit.")]
+    for rank, one in enumerate(diagnosis.suspects[:3], 1):
+        line = suspect_line(bench.circuit, {}, one, rank)
+        words = " ".join(word for word in (line.name, line.fault) if word)
+        detail = f"Values if it is {words}{', ' + line.severity if line.severity else ''}."
+        name = one.id
+        if one.severity is not None and "+" not in name and one.id.startswith("high-resistance"):
+            name = f"{one.id}:{one.severity.mid_ohm:.4g}"
+        if one.element:
+            found.append(Choice(name, f"If {words}", detail=detail))
+    chosen = wanted if wanted in {one.id for one in found} else "healthy"
+    return tuple(dataclasses.replace(one, chosen=one.id == chosen) for one in found)
+
+
+def shown_faults(show: str) -> tuple[str, ...]:
+    """Return the fault ids to insert for what the drawing shows."""
+    return () if show == "healthy" else tuple(show.split("+"))
+
+
+def output_choices(bench: Bench, chosen: str = "") -> tuple[Choice, ...]:
+    """Return the controller outputs whose reason can be asked for."""
+    found = []
+    for part in bench.circuit.parts.values():
+        if part.kind != "controller":
+            continue
+        outputs = part.params.get("outputs")
+        for one in outputs if isinstance(outputs, tuple) else ():
+            name = f"{part.id}.{getattr(one, 'id', '')}"
+            found.append(Choice(name, name, name == chosen, part.label))
+    return tuple(found)
+
+
+def reading_lines(bench: Bench, history: History, diagnosis: Diagnosis) -> tuple[ReadingLine, ...]:
+    """Return the current readings, each with what it says about the first two suspects."""
+    readings = reasoning.current_readings(history)
+    weights = {one.index: one for one in diagnosis.explanation}
+    return tuple(_reading_line(bench, one, weights.get(index))
+                 for index, one in enumerate(readings))
+
+
+def _plain_line(bench: Bench, reading: Reading) -> ReadingLine:
+    return _reading_line(bench, reading, None)
+
+
+def _reading_line(bench: Bench, reading: Reading, weight: ReadingWeight | None) -> ReadingLine:
+    evidence = reasoning.evidence_of(bench, (reading,))[0]
+    check = evidence.check
+    expected = weight.expected_if_healthy if weight else bench.healthy(check)
+    bits = weight.for_first_bits if weight else 0.0
+    mark = "even" if abs(bits) < EVEN_BITS else "for" if bits > 0 else "against"
+    matters = ""
+    if weight is not None and weight.verdict_without:
+        repair = bench.plant.repairs().get(weight.verdict_without)
+        words = repair.text if repair else weight.verdict_without
+        matters = f"If this reading were wrong, the answer would be: {words}. Take it again."
+    query = urlencode({"state": check.state, "quantity": check.quantity, "at": check.at,
+                       "to": check.to, "instrument": check.instrument})
+    shown = value_words(check, evidence.value)
+    return ReadingLine(
+        number=reading.number, title=check_title(bench.circuit, check, bench.negative), value=shown,
+        healthy=value_words(check, expected), says=weight.text if weight else "", mark=mark,
+        matters=matters, at=reading.at, by=reading.by, query=query,
+        as_expected=bench.is_healthy(check, evidence.value))
+
+
+def _next_checks(bench: Bench, diagnosis: Diagnosis) -> tuple[CheckLine, ...]:
+    suspects = {one.id: one for one in diagnosis.suspects}
+    found = []
+    for one in diagnosis.next_checks:
+        line = check_line(bench.circuit, one.check, bench.negative, one.minutes)
+        line = dataclasses.replace(
+            line, healthy=value_words(one.check, bench.healthy(one.check)))
+        found.append(with_predictions(bench.circuit, line, one, suspects))
+    return tuple(found)
+
+
+def _entry(
+    bench: Bench, look: Look, checks: tuple[CheckLine, ...], proof: ProofView | None
+) -> Entry:
+    """Return how the reading form is filled: by what was chosen, the proof, or the next check."""
+    if look.at:
+        quantity = look.quantity or "voltage"
+        state = look.state or (checks[0].state if checks else next(iter(bench.circuit.states)))
+        check = bench.plant.check_for(state, quantity, look.at, look.to, look.instrument or "meter")
+        return Entry(check.state, check.quantity, check.at, check.to, check.instrument,
+                     check.unit, check.levels, "chosen")
+    wanted = [line.check for line in proof.lines if line.status == "still to read"] if proof else []
+    source = "proof" if wanted else "next check"
+    line = next(iter(wanted or checks), None)
+    if line is None:
+        state = look.state or next(iter(bench.circuit.states))
+        return Entry(state, "voltage", "", "", "meter", "V", (), "chosen")
+    return Entry(look.state or line.state, line.quantity, line.at, line.to, line.instrument,
+                 line.unit, line.levels, source)
+
+
+def _state_choices(bench: Bench, chosen: str) -> tuple[Choice, ...]:
+    if chosen not in bench.circuit.states:
+        from loomwright.errors import UnknownNameError
+
+        raise UnknownNameError("state", chosen, bench.circuit.states)
+    return tuple(Choice(state, state, state == chosen, state_words(bench.circuit, state))
+                 for state in bench.circuit.states)
+
+
+def _verdict(bench: Bench, diagnosis: Diagnosis) -> VerdictView:
+    verdict = diagnosis.verdict
+    repair = bench.plant.repairs().get(verdict.repair)
+    titles = {
+        "look further": "Not sure yet. Take the next check.",
+        "repair": repair.text if repair else verdict.repair,
+        "no fault found": "No fault found by these readings.",
+        "unexplained": "No single fault explains these readings. Buy no parts on them.",
+    }
+    cost = f"part about {repair.price:.0f}" if repair and repair.price else ""
+    return VerdictView(
+        status=verdict.status, title=titles.get(verdict.status, verdict.status), why=verdict.why,
+        confidence=percent(verdict.confidence), repair=verdict.repair,
+        repair_text=repair.text if repair else "",
+        minutes=minutes_words(repair.minutes) if repair else "", cost=cost)
+
+
+def repair_lines(bench: Bench, history: History) -> tuple[RepairLine, ...]:
+    """Return the repairs done, each with how it turned out."""
+    known = bench.plant.repairs()
+    found = []
+    for one in history.repairs:
+        outcome = "did not hold" if one.failed else "being proved"
+        if not one.failed and history.finish is not None:
+            outcome = "ended without proof" if history.finish.reason else "proved"
+        text = known[one.repair].text if one.repair in known else one.repair
+        found.append(RepairLine(one.repair, text, one.found, one.at, one.by, outcome))
+    return tuple(found)
+
+
+def _repair_choices(bench: Bench, diagnosis: Diagnosis, begun: str) -> tuple[Choice, ...]:
+    """Return every repair, those of the leading suspects first."""
+    known = bench.plant.repairs()
+    ranked = dict.fromkeys([*(one.repair for one in diagnosis.suspects), *known])
+    chosen = begun or diagnosis.verdict.repair or next(iter(ranked), "")
+    return tuple(Choice(name, known[name].text, name == chosen)
+                 for name in ranked if name in known)
+
+
+def _others(shares: list[float]) -> str:
+    if not shares:
+        return ""
+    noun = "other suspect" if len(shares) == 1 else "other suspects together"
+    return f"{len(shares)} {noun}: {percent(sum(shares))}"
+
+
+def _names(bench: Bench) -> tuple[str, ...]:
+    """Return every name a reading can be taken at, for the form's suggestions."""
+    circuit = bench.circuit
+    found = dict.fromkeys([*circuit.points(), *circuit.wires, *circuit.parts])
+    for part in circuit.parts.values():
+        for key in ("inputs", "outputs"):
+            items = part.params.get(key)
+            if part.kind == "controller" and isinstance(items, tuple):
+                found |= dict.fromkeys(f"{part.id}.{getattr(one, 'id', one)}" for one in items)
+    return tuple(found)

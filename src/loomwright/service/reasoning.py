@@ -1,0 +1,90 @@
+"""From a job's history to evidence, diagnosis and proof; a pure function of circuit and events."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
+    from loomwright.jobs.records import History, Reading
+    from loomwright.plant import Check
+    from loomwright.service.benches import Bench
+
+__all__ = [
+    "current_readings",
+    "diagnosis_of",
+    "diagnosis_text",
+    "evidence_of",
+    "proof_of",
+    "proof_readings",
+    "proof_wanted",
+    "rejected_repairs",
+]
+
+
+def evidence_of(bench: Bench, readings: tuple[Reading, ...]) -> tuple[Evidence, ...]:
+    """Return readings as the engine takes them."""
+    from loomwright.diagnosis import Evidence
+
+    found = []
+    for one in readings:
+        check = bench.plant.check_for(one.state, one.quantity, one.point, one.to, one.instrument)
+        found.append(Evidence(check, bench.plant.value_of(check, one.value)))
+    return tuple(found)
+
+
+def current_readings(history: History) -> tuple[Reading, ...]:
+    """Return the readings that describe the vehicle as it is believed to be now.
+
+    Each repair makes another vehicle of it, so readings from before the last failed repair speak
+    of the old one. While a repair is being proved, those before it are the ones that led to it.
+    """
+    last = len(history.repairs) - (1 if history.proving else 0)
+    return tuple(one for one in history.readings if one.round == last)
+
+
+def proof_readings(history: History) -> tuple[Reading, ...]:
+    """Return the readings taken since the last repair."""
+    count = len(history.repairs)
+    return tuple(one for one in history.readings if one.round == count and one.proving)
+
+
+def rejected_repairs(history: History) -> tuple[str, ...]:
+    """Return repairs that were done and did not hold."""
+    return tuple(dict.fromkeys(one.repair for one in history.repairs if one.failed))
+
+
+def diagnosis_of(bench: Bench, history: History) -> Diagnosis:
+    """Return what the job's current readings say."""
+    from loomwright.diagnosis import diagnose
+
+    bench.ready()
+    evidence = evidence_of(bench, current_readings(history))
+    return bench.diagnosed(evidence, rejected_repairs(history), diagnose)
+
+
+def proof_wanted(bench: Bench, history: History) -> tuple[Check, ...]:
+    """Return the checks that the last repair's proof needs."""
+    from loomwright.diagnosis import proof_checks
+
+    bench.ready()
+    before = evidence_of(bench, current_readings(history))
+    return proof_checks(bench.table, history.repairs[-1].repair, before)
+
+
+def proof_of(bench: Bench, history: History) -> Proof:
+    """Return whether the last repair holds, by the readings taken since."""
+    from loomwright.diagnosis import judge_proof
+
+    bench.ready()
+    before = evidence_of(bench, current_readings(history))
+    after = evidence_of(bench, proof_readings(history))
+    return judge_proof(bench.table, history.repairs[-1].repair, after, evidence_before=before)
+
+
+def diagnosis_text(diagnosis: Diagnosis) -> str:
+    """Return a diagnosis as canonical JSON."""
+    return json.dumps(dataclasses.asdict(diagnosis), sort_keys=True, ensure_ascii=False,
+                      separators=(",", ":"), default=str)

@@ -1,0 +1,81 @@
+"""The job record: complaint, cause and correction with the readings that show them; also as PDF."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from loomwright.service import reasoning
+from loomwright.service.cautions import cautions_for
+from loomwright.service.job_view import reading_lines, repair_lines
+from loomwright.service.proof_view import proof_view
+from loomwright.service.records import Record
+from loomwright.service.words import percent, state_words, suspect_line
+
+if TYPE_CHECKING:
+    from loomwright.jobs.records import History, Job
+    from loomwright.service.benches import Bench
+    from loomwright.service.records import ProofView
+
+__all__ = ["record", "record_pdf"]
+
+
+def record(job: Job, history: History, bench: Bench) -> Record:
+    """Return a job as it is printed. The cause is what the readings before the repair say."""
+    diagnosis = reasoning.diagnosis_of(bench, history)
+    proof = proof_view(bench, history) if history.proving else None
+    lines = reading_lines(bench, history, diagnosis)
+    state = _telling_state(bench, history)
+    complaint = job.complaint.text
+    if job.complaint.when:
+        complaint += f". When: {job.complaint.when}"
+    return Record(
+        job=job, title=bench.circuit.title, state_word=history.state, complaint=complaint,
+        cause=_cause(bench, history),
+        cause_evidence=tuple((one.title, one.value, one.healthy, one.says) for one in lines),
+        corrections=repair_lines(bench, history), before_after=_before_after(proof),
+        proof=proof.why if proof else "", proved=bool(proof and proof.holds),
+        finish=history.finish, cautions=cautions_for(bench.circuit),
+        drawing=bench.drawing(state, standalone=True),
+        drawing_note=f"State '{state}' of a healthy circuit: "
+                     f"{state_words(bench.circuit, state)}.")
+
+
+def _cause(bench: Bench, history: History) -> str:
+    """Return the leading suspect that the last repair mends, with how sure the readings were."""
+    if not history.repairs:
+        return "Not found yet."
+    repair = history.repairs[-1].repair
+    diagnosis = reasoning.diagnosis_of(bench, history)
+    for rank, one in enumerate(diagnosis.suspects, 1):
+        if one.repair == repair:
+            line = suspect_line(bench.circuit, bench.plant.repairs(), one, rank)
+            where = f" ({line.detail})" if line.detail else ""
+            severity = f", {line.severity}" if line.severity else ""
+            return f"{line.name}{where}: {line.fault}{severity}. {percent(one.probability)} sure."
+    return "The readings do not name what was repaired."
+
+
+def _before_after(proof: ProofView | None) -> tuple[tuple[str, str, str, str], ...]:
+    if proof is None:
+        return ()
+    return tuple((f"{line.check.title} ({line.check.state})", line.before or "not read",
+                  line.value or line.status, line.check.healthy) for line in proof.lines)
+
+
+def _telling_state(bench: Bench, history: History) -> str:
+    """Return the state in which most readings were taken."""
+    taken = [one.state for one in history.readings]
+    return max(bench.circuit.states, key=taken.count)
+
+
+def record_pdf(made: Record) -> bytes:
+    """Return a record as PDF. Everything goes in as JSON data, so nothing typed is ever markup."""
+    import typst
+
+    data = json.dumps(dataclasses.asdict(made), ensure_ascii=False)
+    source = (files("loomwright.service") / "record.typ").read_bytes()
+    found = typst.compile(source, format="pdf", sys_inputs={"data": data})
+    return bytes(found)
