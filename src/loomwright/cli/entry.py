@@ -10,7 +10,7 @@ import os
 import sys
 import traceback
 from collections.abc import Sequence
-from typing import cast
+from typing import Any, cast
 
 import click
 
@@ -24,6 +24,10 @@ COMMANDS = (
     "check", "expect", "faults", "suspects", "why", "draw", "demo", "serve", "schema",
 )
 BUG, STOPPED = 3, 130
+
+
+class _PipeClosedError(Exception):
+    """The reader of our output has gone; click would end the process with 1, a finding."""
 
 
 class LazyGroup(click.Group):
@@ -49,6 +53,13 @@ class LazyGroup(click.Group):
             step = f"Did you mean '{close}'?" if close else "See 'loomwright --help'."
             raise click.UsageError(f"There is no command '{args[0]}'. {step}", ctx)
         return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; a pipe closed by its reader is kept apart from other failures."""
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            raise _PipeClosedError from error
 
 
 def _print_version(ctx: click.Context, _option: click.Parameter, wanted: bool) -> None:
@@ -109,7 +120,7 @@ def _run(words: list[str]) -> int:
     try:
         code = commands.main(args=words, prog_name="loomwright", standalone_mode=False)
         sys.stdout.flush()
-    except BrokenPipeError:
+    except (BrokenPipeError, _PipeClosedError):
         _forget_output()
         return 0
     except click.exceptions.Exit as stopped:
@@ -117,10 +128,6 @@ def _run(words: list[str]) -> int:
     except click.exceptions.NoArgsIsHelpError as asked:
         click.echo(asked.ctx.get_help() if asked.ctx else "")
         return failures.BAD_INPUT
-    except SystemExit as stopped:
-        # click ends the process itself on a closed pipe, with 1; here 1 would mean a finding.
-        _forget_output()
-        return 0 if isinstance(stopped.__context__, BrokenPipeError) else failures.BAD_INPUT
     return code if isinstance(code, int) else 0
 
 

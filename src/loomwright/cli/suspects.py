@@ -13,7 +13,9 @@ from loomwright.service.bench import SuspectsAnswer
 __all__ = ["command"]
 
 
-@click.command("suspects", short_help="Say which faults explain the readings, and what to measure next.")
+@click.command(
+    "suspects", short_help="Say which faults explain the readings, and what to measure next."
+)
 @circuit_file
 @click.option("--readings", required=True, type=click.Path(), metavar="R.yaml",
               help="The readings taken: a list of {state, quantity, at, to, value, instrument}.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import random
 from typing import TYPE_CHECKING
 
@@ -24,11 +25,14 @@ class HiddenVehicle:
     check's own accuracy (taken as two sigma) and rounded to its resolution.
     """
 
-    def __init__(self, plant: CircuitPlant, fault: Fault, seed: int) -> None:
+    def __init__(
+        self, plant: CircuitPlant, fault: Fault, seed: int, battery_share: float = 1.0
+    ) -> None:
+        """Hide a fault; `battery_share` is the battery's charge as a share of its usual volts."""
         self._random = random.Random(seed)
         self._plant = plant
         self._fault: Fault | None = fault
-        self._healthy = plant.circuit
+        self._healthy = _with_battery(plant.circuit, battery_share)
         self._solved: dict[str, StateResult] = {}
 
     @property
@@ -91,6 +95,15 @@ class HiddenVehicle:
         """Return a value as the instrument shows it."""
         shown = self._random.gauss(value, check.accuracy * abs(value) / 2)
         return round(shown / check.resolution) * check.resolution if check.resolution else shown
+
+
+def _with_battery(circuit: Circuit, share: float) -> Circuit:
+    """Return the circuit with its batteries' open volts multiplied by a share."""
+    parts = {
+        name: dataclasses.replace(
+            part, params={**part.params, "emf_v": part.number("emf_v") * share})
+        if part.kind == "battery" else part for name, part in circuit.parts.items()}
+    return dataclasses.replace(circuit, parts=parts)
 
 
 def _level(doing: str, levels: tuple[str, ...]) -> str:

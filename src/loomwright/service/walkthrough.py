@@ -6,6 +6,7 @@ engine's own, each reading is solved from the faulty circuit with seeded meter e
 
 from __future__ import annotations
 
+import random
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,8 @@ from loomwright.errors import UsageError
 from loomwright.service.hidden_vehicle import HiddenVehicle
 
 if TYPE_CHECKING:
-    from loomwright.circuit.plant import CircuitPlant
     from loomwright.circuit.model import Circuit
+    from loomwright.circuit.plant import CircuitPlant
     from loomwright.diagnosis import Table
     from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
     from loomwright.plant import Check, Repair
@@ -23,6 +24,7 @@ __all__ = ["RepairDone", "Step", "Walk", "demo_walk", "walk_job"]
 
 MOST_READINGS = 30  # a job that needs more has gone wrong and is reported as such
 MOST_REPAIRS = 3
+BATTERY_SPREAD = 0.01  # share of the battery's volts, one sigma, by its charge; assumed
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,8 @@ def walk_job(circuit: Circuit, fault_id: str, seed: int) -> Walk:
 
     fault = parse_fault(circuit, fault_id)
     plant = CircuitPlant(circuit)
-    vehicle = HiddenVehicle(plant, fault, seed)
+    charge = random.Random(seed).gauss(1.0, BATTERY_SPREAD)
+    vehicle = HiddenVehicle(plant, fault, seed, charge)
     job = _Job(plant, vehicle, build_table(plant))
     state, part, wanted, doing = _complaint(circuit, vehicle)
     label = circuit.parts[part].label
@@ -170,12 +173,14 @@ class _Job:
 
     def cause(self) -> str:
         """Return the leading suspect of the repair that was done, in words."""
+        from loomwright.diagnosis.wording import suspect_words
+
         if not self.repairs:
             return "not found"
         repair = self.repairs[-1].repair.id
         for one in self.diagnosis.suspects:
             if one.repair == repair:
-                return f"{one.element}: {one.kind.replace('-', ' ')}"
+                return suspect_words(one)
         return repair
 
     def _repair_and_prove(self, repair_id: str, confidence: float) -> None:
