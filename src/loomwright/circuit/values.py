@@ -28,11 +28,14 @@ class Variant:
     """One version of a circuit to solve: more faults, a battery factor, a draw of tolerances.
 
     `spread_seed` None means nominal values; the same seed always gives the same draw.
+    `balanced` (number, count) asks instead for one of an even count of draws at plus or minus one
+    standard deviation which together have the right mean and spread in every branch.
     """
 
     faults: tuple[Fault, ...] = ()
     emf_factor: float = 1.0
     spread_seed: int | None = None
+    balanced: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,6 +70,14 @@ class Values:
 def _draw(seed: int, count: int) -> Array:
     """Return standard normal draws, the same for the same seed."""
     return np.random.default_rng(seed).standard_normal(count)
+
+
+@functools.lru_cache(maxsize=64)
+def _balanced(number: int, count: int, branches: int) -> Array:
+    """Return one of `count` sign draws; half of the draws of each branch are +1, half -1."""
+    signs = np.tile([1.0, -1.0], (branches, count // 2))
+    drawn: Array = np.random.default_rng(count).permuted(signs, axis=1)[:, number]
+    return drawn
 
 
 def _acts(network: Network, faults: Iterable[Fault], known: dict[Fault, tuple[Override, ...]]
@@ -121,7 +132,9 @@ def _spread(network: Network, variants: Sequence[Variant]) -> Array:
     sigma[network.base_count:] = 0.0
     draws = np.zeros((len(sigma), len(variants)))
     for number, variant in enumerate(variants):
-        if variant.spread_seed is not None:
+        if variant.balanced is not None:
+            draws[:network.base_count, number] = _balanced(*variant.balanced, network.base_count)
+        elif variant.spread_seed is not None:
             draws[:network.base_count, number] = _draw(variant.spread_seed, network.base_count)
     factor: Array = np.exp(sigma[:, None] * draws)
     return factor
