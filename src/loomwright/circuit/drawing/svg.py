@@ -1,0 +1,346 @@
+"""A layout and a solved state as SVG text: classes and presentation attributes, no inline style.
+
+Everything that varies with readings is written here, so a cached layout serves every state.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+
+from loomwright.circuit.drawing import labels as words
+from loomwright.circuit.drawing.layout import BoxArea, Label, Lane, Layout, Point, Run, Symbol
+from loomwright.circuit.drawing.style import DRAWING_CSS
+from loomwright.circuit.drawing.symbols import HEIGHT, symbol
+from loomwright.circuit.model import BODY, Circuit, StateResult
+
+__all__ = ["DrawingOptions", "write_svg"]
+
+_CARRYING_A = 1e-3  # below this a wire is not shown as carrying: meters and inputs draw less
+
+
+@dataclass(frozen=True, slots=True)
+class DrawingOptions:
+    """What to stress and leave out. Names are points (`F12.2`), wires, parts and ways (`X1.3`).
+
+    `standalone` embeds the style sheet, for files and PDF; a page serves `DRAWING_CSS` itself.
+    """
+
+    title: str = ""
+    chosen_points: frozenset[str] = frozenset()
+    next_points: frozenset[str] = frozenset()
+    suspects: frozenset[str] = frozenset()
+    only_elements: frozenset[str] = frozenset()
+    standalone: bool = False
+
+
+def _n(value: float) -> str:
+    return f"{value:.1f}".rstrip("0").rstrip(".")
+
+
+def _attr(text: str) -> str:
+    return escape(text, quote=True)
+
+
+class _Writer:
+    def __init__(self, circuit: Circuit, layout: Layout, result: StateResult | None,
+                 options: DrawingOptions) -> None:
+        self.circuit, self.layout, self.result, self.options = circuit, layout, result, options
+        self.labels: dict[tuple[str, str], list[Label]] = {}
+        for label in layout.labels:
+            self.labels.setdefault((label.role, label.target), []).append(label)
+
+    # -- states in words ------------------------------------------------------------------------
+
+    def _point_state(self, node: str) -> str:
+        """Return live, dead, floating, or '' where nothing was solved."""
+        point = node.split("~", 1)[0]
+        if self.result is None:
+            return ""
+        if point == BODY:
+            return "dead"
+        reading = self.result.points.get(point)
+        if reading is None:
+            return ""
+        if reading.floating:
+            return "floating"
+        return "live" if reading.volts > self.circuit.system_v / 2 else "dead"
+
+    def _wire_state(self, wire_id: str) -> tuple[str, float | None]:
+        """Return a wire's state from both ends, and its current [A]."""
+        wire = self.circuit.wires[wire_id]
+        ends = [wire.start.point] + ([wire.end.point] if wire.end else [])
+        states = [self._point_state(end) for end in ends]
+        amps = self.result.wires.get(wire_id) if self.result else None
+        if not any(states):
+            return "", amps
+        if len(set(states)) > 1 and "" not in states:
+            return "broken", amps  # its two ends differ: open, or a large drop
+        return next(s for s in states if s), amps
+
+    def _suspect(self, element: str) -> bool:
+        return element in self.options.suspects
+
+    # -- pieces ---------------------------------------------------------------------------------
+
+    def _text(self, label: Label, lines: Iterable[tuple[str, str]], css: str = "") -> str:
+        """Return a text of (words, class) lines, 14 px apart."""
+        spans: list[str] = []
+        for index, (line, kind) in enumerate(lines):
+            if line:
+                # a space for reading aloud and copying, where it does not shift the words
+                before = " " if spans and label.anchor != "start" else ""
+                after = " " if label.anchor == "start" else ""
+                spans.append(
+                    f'<tspan class="{kind}" x="{_n(label.x)}" y="{_n(label.y + 14 * index)}">'
+                    f"{before}{escape(line)}{after}</tspan>"
+                )
+        if not spans:
+            return ""
+        css = f' class="{css}"' if css else ""
+        return f'<text{css} text-anchor="{label.anchor}">{"".join(spans)}</text>'
+
+    def _role(self, role: str, target: str, kinds: tuple[str, ...], first: str = "") -> str:
+        found = []
+        for label in self.labels.get((role, target), ()):
+            lines = [*label.lines]
+            if first and lines:
+                lines[0] += first
+            found.append(self._text(label, zip(lines, kinds, strict=False)))
+        return "".join(found)
+
+    def _wire(self, wire_id: str, runs: list[Run], lanes: list[Lane]) -> str:
+        wire = self.circuit.wires[wire_id]
+        state, amps = self._wire_state(wire_id)
+        carrying = amps is not None and abs(amps) >= _CARRYING_A
+        css = " ".join(filter(None, [
+            "wire", state, "carrying" if carrying else "",
+            "suspect" if self._suspect(wire_id) else "",
+        ]))
+        path = "".join(f"M{_n(r.x)} {_n(r.y0)}V{_n(r.y1)}" for r in runs)
+        path += "".join(f"M{_n(b.x0)} {_n(b.y)}H{_n(b.x1)}" for b in lanes)
+        far = wire.end.point if wire.end else "an end not known"
+        said = [f"Wire {wire_id} from {wire.start.point} to {far}"]
+        said += [" ".join(words.wire_lines(wire)[1:])]
+        if state:
+            said.append("ends differ" if state == "broken" else state)
+        if amps is not None:
+            said.append(words.amps_text(amps))
+        if self._suspect(wire_id):
+            said.append("suspect")
+        data = f' data-amps="{amps:.6g}"' if amps is not None else ""
+        ends = "".join(
+            f'<circle class="open-end" cx="{_n(r.x)}" cy="{_n(y)}" r="4"/>'
+            for r in runs for node, y in zip(r.nodes, (r.y0, r.y1), strict=True)
+            if node.startswith("~end")
+        )
+        badge = " suspect" if self._suspect(wire_id) else ""
+        return (
+            f'<g class="{css}" data-wire="{_attr(wire_id)}"{data}>'
+            f"<title>{escape(', '.join(filter(None, said)))}</title>"
+            f'<path class="line" d="{path}"/>{ends}'
+            f'{self._role("wire", wire_id, ("name", "note"), badge)}'
+            f'{self._role("end", wire_id, ("note",))}</g>'
+        )
+
+    def _symbol(self, s: Symbol) -> str:
+        leads = []
+        if s.y - HEIGHT > s.stubs[0] + 0.1:
+            leads.append(f"M{_n(s.x)} {_n(s.stubs[0])}V{_n(s.y - HEIGHT)}")
+        if s.stubs[1] > s.y + HEIGHT + 0.1:
+            leads.append(f"M{_n(s.x)} {_n(s.y + HEIGHT)}V{_n(s.stubs[1])}")
+        lead = f'<path class="line" d="{"".join(leads)}"/>' if leads else ""
+        drawing = (f'<g transform="translate({_n(s.x)} {_n(s.y)})">'
+                   f"{symbol(s.kind, s.turned)}</g>")
+        return self._part_group(s.part, s.element, s.kind, lead + drawing)
+
+    def _part_group(self, part_id: str, element: str, kind: str, inside: str) -> str:
+        part = self.circuit.parts[part_id]
+        reading = self.result.parts.get(part_id) if self.result else None
+        if reading is None and self.result and element != part_id:
+            reading = self.result.parts.get(element)
+        doing = reading.doing if reading else ""
+        suspect = self._suspect(element) or self._suspect(part_id)
+        said = [f"{part.kind} {element}", part.label, part.place, doing]
+        if reading and reading.amps is not None:
+            said.append(words.amps_text(reading.amps))
+        said.append("suspect" if suspect else "")
+        shown = "" if kind in ("way", "earth") else words.shorten(doing, 10)
+        lines = [(shown, "doing"), ("suspect" if suspect else "", "badge")]
+        if kind in ("coil", "contact") and suspect:
+            lines = [(", ".join(filter(None, [shown, "suspect"])), "badge")]
+        state = "".join(self._text(label, lines)
+                        for label in self.labels.get(("state", element), ()))
+        badge = " suspect" if suspect and kind == "earth" else ""
+        css = f"part {kind}{' suspect' if suspect else ''}"
+        return (
+            f'<g class="{_attr(css)}" data-part="{_attr(part_id)}" '
+            f'data-element="{_attr(element)}">'
+            f"<title>{escape(', '.join(filter(None, said)))}</title>{inside}"
+            f'{self._role("part", element, ("name", "note"), badge)}{state}</g>'
+        )
+
+    def _box(self, box: BoxArea) -> str:
+        part = self.circuit.parts[box.part]
+        middle, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+        if not box.framed:
+            return self._part_group(box.part, box.part, "changeover", self._changeover(box))
+        reading = self.result.parts.get(box.part) if self.result else None
+        badge = [reading.doing] if reading else []
+        badge += ["suspect"] if self._suspect(box.part) else []
+        first = ", ".join([words.part_lines(part)[0], *badge])
+        title = Label("title", box.part, (), middle, y - 3, "middle", 0, 0, 0, 0)
+        lines = [(first, "name"), (words.part_lines(part)[1], "note")]
+        pins = "".join(self._pin(part.id, p) for p, _, _ in box.pins)
+        frame = (f'<rect class="line" x="{_n(box.x0)}" y="{_n(box.y0)}" '
+                 f'width="{_n(box.x1 - box.x0)}" height="{_n(box.y1 - box.y0)}" rx="3"/>')
+        return self._part_group(box.part, box.part, "controller",
+                                frame + self._text(title, lines) + pins)
+
+    def _pin(self, part: str, point: str) -> str:
+        """A pin's name with what the controller makes of it: `shut: on`."""
+        found = []
+        for label in self.labels.get(("pin", point), ()):
+            name, said = label.lines[0], ""
+            sides = [self.result.inputs, self.result.outputs] if self.result else []
+            for side in sides:
+                if name in side.get(part, {}):
+                    said = ": on" if side[part][name] else ": off"
+            found.append(self._text(label, [(name + said, "note")]))
+        return "".join(found)
+
+    def _changeover(self, box: BoxArea) -> str:
+        """Rest position: the blade lies on 87a."""
+        x = {point.rsplit(".", 1)[1]: at for point, at, _ in box.pins}
+        y, path = (box.y0 + box.y1) / 2, ""
+        if "30" in x:
+            path += f"M{_n(x['30'])} {_n(box.y0)}V{_n(y - 18)}"
+            if "87a" in x:
+                path += f"L{_n(x['87a'])} {_n(y + 18)}"
+        for pin in ("87", "87a"):
+            if pin in x:
+                path += f"M{_n(x[pin])} {_n(y + 18)}V{_n(box.y1)}"
+        return f'<path class="line" d="{path}"/>'
+
+    def _point(self, p: Point) -> str:
+        text = words.volts_text(self.result, p.id)
+        state = self._point_state(p.id)
+        said = [f"Point {p.id}"]
+        if text:
+            said.append("floating" if text == "float" else text.replace(" V", " volts"))
+        marks = []
+        for name, points in (("chosen", self.options.chosen_points),
+                             ("next", self.options.next_points)):
+            if p.id in points:
+                marks.append(name)
+                said.append("chosen" if name == "chosen" else "next check")
+        shown = f"{text} next".strip() if "next" in marks else text
+        volts = ""
+        if shown:
+            volts = (f'<text class="volts" x="{_n(p.volts_x)}" y="{_n(p.volts_y)}" '
+                     f'text-anchor="{p.anchor}">{shown}</text>')
+        more = f'<circle class="mark" cx="{_n(p.x)}" cy="{_n(p.y)}" r="9"/>' if marks else ""
+        css = " ".join(filter(None, ["point", state, *marks]))
+        names = self._role("number", p.id, ("pin-number",)) + self._role("name", p.id, ("name",))
+        return (
+            f'<g class="{css}" data-point="{_attr(p.id)}" tabindex="0" role="button" '
+            f'aria-label="{_attr(", ".join(said))}">'
+            f'<circle class="hit" cx="{_n(p.x)}" cy="{_n(p.y)}" r="{_n(p.hit)}" fill="none" '
+            f'pointer-events="all"/>{more}'
+            f'<circle class="ring" cx="{_n(p.x)}" cy="{_n(p.y)}" r="5"/>{names}{volts}</g>'
+        )
+
+    # -- the whole ------------------------------------------------------------------------------
+
+    def _rails(self) -> str:
+        layout = self.layout
+        x0, x1 = layout.rails
+        found = []
+        for y, dots, node, name in (
+            (layout.rail_y, layout.rail_dots, layout.rail_point, f"{self.circuit.system_v:g} V"),
+            (layout.body_y, layout.body_dots, BODY, "body"),
+        ):
+            if node and (node != BODY or layout.has_body):
+                state = self._point_state(node)
+                circles = "".join(
+                    f'<circle class="dot" cx="{_n(x)}" cy="{_n(y)}" r="4"/>' for x in dots)
+                found.append(
+                    f'<g class="rail {state}"><path class="line" d="M{_n(x0)} {_n(y)}H{_n(x1)}"/>'
+                    f'{circles}<text class="name" x="12" y="{_n(y + 4.5)}">{name}</text></g>'
+                )
+        numbers = "".join(
+            f'<text class="track" x="{_n(x)}" y="{_n(layout.body_y + 34)}" '
+            f'text-anchor="middle">{i}</text>'
+            for i, x in enumerate(layout.tracks, 1)
+        )
+        return "".join(found) + f'<g class="tracks" aria-hidden="true">{numbers}</g>'
+
+    def _plain_runs(self) -> str:
+        found = []
+        for run in self.layout.runs:
+            d = f"M{_n(run.x)} {_n(run.y0)}V{_n(run.y1)}"
+            if run.kind == "earth":
+                y = run.y1 - 16
+                d += (f"M{_n(run.x)} {_n(y - 6)}H{_n(run.x + 16)}V{_n(y)}M{_n(run.x + 8)} {_n(y)}"
+                      f"H{_n(run.x + 24)}M{_n(run.x + 11)} {_n(y + 4)}H{_n(run.x + 21)}"
+                      f"M{_n(run.x + 14)} {_n(y + 8)}H{_n(run.x + 18)}")
+                inside = f'<path class="line" d="{d}"/>'
+                found.append(self._part_group(run.element, run.element, "earth", inside))
+            elif not run.element:
+                state = self._point_state(run.nodes[0])
+                end = self._role("end", run.nodes[0], ("note",))
+                found.append(f'<g class="lead {state}"><path class="line" d="{d}"/>{end}</g>')
+        return "".join(found)
+
+    def _lane(self, lane: Lane) -> str:
+        state = self._point_state(lane.node)
+        dots = "".join(f'<circle class="dot" cx="{_n(x)}" cy="{_n(lane.y)}" r="4"/>'
+                       for x in lane.dots)
+        line = "" if lane.element else (
+            f'<path class="line" d="M{_n(lane.x0)} {_n(lane.y)}H{_n(lane.x1)}"/>')
+        return f'<g class="lane {state}" data-at="{_attr(lane.node.rstrip("~"))}">{line}{dots}</g>'
+
+    def _wires(self) -> str:
+        runs: dict[str, list[Run]] = {}
+        for run in self.layout.runs:
+            if run.kind in ("wire", "bend"):
+                runs.setdefault(run.element, []).append(run)
+        lanes: dict[str, list[Lane]] = {}
+        for lane in self.layout.lanes:
+            lanes.setdefault(lane.element, []).append(lane)
+        return "".join(self._wire(w, found, lanes.get(w, [])) for w, found in runs.items())
+
+    def write(self) -> str:
+        """Return the SVG."""
+        layout, options = self.layout, self.options
+        title = options.title or f"{self.circuit.title}, {self.circuit.system_v:g} V"
+        if self.result and not options.title:
+            title += f", {self.result.state}"
+        style = f"<style>{DRAWING_CSS}</style>" if options.standalone else ""
+        size = f"{_n(layout.width)} {_n(layout.height)}"
+        width, height = size.split()
+        links = "".join(
+            '<path class="link" d="M'
+            + "L".join(f"{_n(x)} {_n(y)}" for x, y in link.corners) + '"/>'
+            for link in layout.links
+        )
+        body = "".join([
+            self._rails(), links, self._wires(), self._plain_runs(),
+            *(self._lane(lane) for lane in layout.lanes),
+            *(self._symbol(s) for s in layout.symbols),
+            *(self._box(box) for box in layout.boxes),
+            *(self._point(p) for p in layout.points),
+        ])
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="circuit" viewBox="0 0 {size}" '
+            f'width="{width}" height="{height}" role="group" aria-label="{_attr(title)}" '
+            f'font-family="{words.FONT}" font-size="{words.TEXT_PX}">{style}'
+            f'<text class="title" x="12" y="24">{escape(title)}</text>{body}</svg>'
+        )
+
+
+def write_svg(circuit: Circuit, layout: Layout, result: StateResult | None,
+              options: DrawingOptions) -> str:
+    """Return a layout as SVG with the values of a state [V, A] written at its points."""
+    return _Writer(circuit, layout, result, options).write()

@@ -1,0 +1,68 @@
+"""Symbols in the style of IEC 60617, drawn by us in a vertical two-terminal frame.
+
+Each is centred on 0,0 with its own leads inside y = -32..32, first pin on top, in the text colour.
+"""
+
+from __future__ import annotations
+
+__all__ = ["HEIGHT", "symbol"]
+
+HEIGHT = 32.0  # from the centre to each terminal
+
+
+def _path(d: str, css: str = "line") -> str:
+    return f'<path class="{css}" d="{d}"/>'
+
+
+def _box(half_width: float, half_height: float) -> str:
+    return (f'<rect class="line" x="{-half_width:g}" y="{-half_height:g}" '
+            f'width="{2 * half_width:g}" height="{2 * half_height:g}"/>')
+
+
+def _circle(radius: float) -> str:
+    return f'<circle class="line" r="{radius:g}"/>'
+
+
+def _letter(text: str) -> str:
+    return f'<text class="letter" y="5.5" text-anchor="middle" font-size="16">{text}</text>'
+
+
+_CONTACT = _path("M0-32V-13M0 32V11L-12-14")
+_SYMBOLS: dict[str, tuple[str, float]] = {
+    # name: (drawing, where the leads begin)
+    "fuse": (_path("M0-32V32") + _box(6.5, 15), 15),
+    "switch": (_CONTACT, 13),
+    "contact": (_CONTACT, 13),
+    "lamp": (_path("M0-32V-14M0 14V32M-9.9-9.9L9.9 9.9M9.9-9.9L-9.9 9.9") + _circle(14), 14),
+    "motor": (_path("M0-32V-15M0 15V32") + _circle(15) + _letter("M"), 15),
+    "coil": (_path("M0-32V-11M0 11V32M-9 11L9-11") + _box(19, 11), 11),
+    "solenoid": (
+        _path("M0-32V-11M0 11V32") + _box(19, 11) + _path("M19 0H26M26-7L40 7V-7L26 7Z"), 11,
+    ),
+    "resistor": (_path("M0-32V-15M0 15V32") + _box(6.5, 15), 15),
+    "heater": (
+        _path("M0-32V-15M0 15V32M-9-7.5H9M-9 0H9M-9 7.5H9") + _box(9, 15), 15,
+    ),
+    "horn": (
+        _path("M0-32V-11M0 11V32") + _path("M-14 11V-2A14 13 0 0 1 14-2V11ZM-14 6H14"), 15,
+    ),
+    "diode": (_path("M0-32V32M-10-8H10L0 9ZM-10 9H10"), 9),
+    "battery": (
+        _path("M0-32V-10M0 14V32M-17-10H17M-8-2H8M-17 6H17M-8 14H8"), 14,
+    ),
+    "way": (
+        # a socket above its pin: the two mating halves
+        _path("M0-32V-6M-7 2A7 7 0 0 1 7 2M0-5V-6M0 2V32")
+        + '<path class="solid" d="M-2.500 1H2.500V11H-2.500Z"/>', 8,
+    ),
+}
+_PLAIN = (_path("M0-32V-13M0 13V32") + _box(13, 13), 13.0)
+
+
+def symbol(kind: str, turned: bool) -> str:
+    """Return the SVG of a symbol; turned upside down where the second pin is on top."""
+    drawing = _SYMBOLS.get(kind, _PLAIN)[0]
+    if not turned or kind in ("motor", "lamp", "fuse", "resistor", "heater", "switch", "contact",
+                              "coil", "solenoid"):
+        return drawing
+    return f'<g transform="scale(1 -1)">{drawing}</g>'
