@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loomwright.diagnosis.belief import Belief
-from loomwright.diagnosis.outlook import LiveRows, class_gains, live_rows
+from loomwright.diagnosis.outlook import LiveRows, class_gains, coarse_gains, live_rows
 from loomwright.diagnosis.records import Evidence
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
@@ -62,7 +62,7 @@ def _screened(table: Table, live: LiveRows, columns: list[int], minutes: list[fl
     """Return the columns worth computing finely."""
     if len(columns) <= _SCREEN_KEEPS or len(columns) * live.index.size <= _SCREEN_ABOVE:
         return list(range(len(columns)))
-    coarse = class_gains(table, live, columns, fine=False) / np.array(minutes)
+    coarse = coarse_gains(table, live, columns) / np.array(minutes)
     keep = np.argsort(-coarse, kind="stable")[:_SCREEN_KEEPS]
     return [int(number) for number in keep]
 

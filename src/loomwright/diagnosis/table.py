@@ -104,6 +104,7 @@ class Table:
     setups: Mapping[str, float]
     _extra: dict[Check, CheckModel] = field(default_factory=dict, repr=False)
     _grid: list[tuple[Floats, Floats]] = field(default_factory=list, repr=False)
+    _shifts: list[tuple[Floats, Floats, Floats]] = field(default_factory=list, repr=False)
 
     def grid(self) -> tuple[Floats, Floats]:
         """Return means and variances of all checks, (n_checks, n_nuisance, n_rows), NaN if none.
@@ -115,6 +116,18 @@ class Table:
             variance = np.stack([model.sd for model in self.models]) ** 2
             self._grid.append((mean.astype(np.float32), variance.astype(np.float32)))
         return self._grid[0]
+
+    def shifts(self) -> tuple[Floats, Floats, Floats]:
+        """Return the middle mean (n_checks, n_rows), shifts and second moments against it.
+
+        The latter two have the nuisance first, (n_nuisance, n_checks, n_rows): a fast average.
+        """
+        if not self._shifts:
+            mean, variance = (part.transpose(1, 0, 2) for part in self.grid())
+            middle = mean[len(mean) // 2]
+            shift = np.ascontiguousarray(mean - middle)
+            self._shifts.append((middle, shift, np.ascontiguousarray(variance + shift**2)))
+        return self._shifts[0]
 
     def model(self, check: Check) -> CheckModel:
         """Return the predictions of a check, asking the plant when it is not in the table."""
@@ -229,5 +242,5 @@ def build_table(plant: Plant, settings: Settings | None = None) -> Table:
         _extra={model.check: model for model in models},
     )
     if models:
-        table.grid()
+        table.shifts()
     return table
