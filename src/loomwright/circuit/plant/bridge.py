@@ -52,7 +52,7 @@ class CircuitPlant:
         """Keep the circuit; nothing is solved yet."""
         self.circuit = circuit
         self.maker = CheckMaker(circuit, self.places())
-        self._samples: dict[Check, Sample] = {}
+        self._samples: dict[str, Sample] = {}  # by check id
 
     # --- faults and repairs ------------------------------------------------------------------
 
@@ -90,9 +90,10 @@ class CircuitPlant:
 
     @functools.cached_property
     def _checks(self) -> tuple[Check, ...]:
-        candidates = tuple(dict.fromkeys(self.maker.candidates()))
+        candidates = tuple({check.id: check for check in self.maker.candidates()}.values())
         samples = self._samples_of(candidates)
-        kept = worth_offering(candidates, samples)
+        priors = np.array([1e-3, *(row.hypothesis.prior for row in self._faults)])
+        kept = worth_offering(candidates, samples, priors)
         return tuple(candidates[number] for number in kept)
 
     def checks(self) -> Sequence[Check]:
@@ -156,19 +157,21 @@ class CircuitPlant:
         else:
             rows = np.arange(len(hypotheses))
             samples = Reader(self.circuit, [self._parts(one) for one in hypotheses]).samples(checks)
-        shape = (len(EMF_WEIGHTS), len(rows), len(checks))
-        mean, spread = np.full(shape, np.nan), np.full(shape, np.nan)
+        shape = (len(checks), len(EMF_WEIGHTS), len(rows))  # a check's readings lie together
+        mean, spread = np.empty(shape), np.empty(shape)
         levels = {}
         for number, sample in enumerate(samples):
-            mean[:, :, number], spread[:, :, number] = sample.mean[:, rows], sample.spread[:, rows]
+            mean[number], spread[number] = sample.mean[:, rows], sample.spread[:, rows]
             if sample.levels is not None:
                 levels[number] = sample.levels[:, rows]
+        mean, spread = mean.transpose(1, 2, 0), spread.transpose(1, 2, 0)
         return Prediction(mean, spread, np.array(EMF_WEIGHTS), levels)
 
     def _samples_of(self, checks: Sequence[Check]) -> list[Sample]:
-        new = [check for check in dict.fromkeys(checks) if check not in self._samples]
-        self._samples.update(zip(new, self._reader.samples(new), strict=True))
-        return [self._samples[check] for check in checks]
+        new = {check.id: check for check in checks if check.id not in self._samples}
+        found = self._reader.samples(tuple(new.values()))
+        self._samples.update(zip(new, found, strict=True))
+        return [self._samples[check.id] for check in checks]
 
     def _sample(self, check: Check) -> Sample:
         return self._samples_of((check,))[0]

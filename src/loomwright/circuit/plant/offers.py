@@ -12,17 +12,19 @@ from loomwright.plant import Check
 
 __all__ = ["signature", "worth_offering"]
 
-_SIGMAS = 3.0
 _LEVEL_STEPS = 4
-_STEP_SIGMAS = 4.0  # readings closer than this many standard deviations count as the same
-_MOST_STEPS = 12
+_FIRST_SIGMAS = 4.0  # readings closer to the healthy one than this count as the same ...
+_STEP_RATIO = 4.0  # ... and each step beyond is this many times as far off
+_MOST_STATES = 3  # of one reading
+_LEAST_BITS = 0.01
+_DECADE_STEPS = 2.0  # steps per decade of resistance
 
 
 def signature(check: Check, sample: Sample) -> NDArray[np.int16]:
     """Return, for every row, by how many steps its reading stands off the no-fault reading.
 
-    Steps grow with the distance (a square root), so that two checks with the same signature tell
-    the same faults apart about as well.
+    Steps grow with the distance, so that two checks with the same signature tell the same faults
+    apart about as well.
     """
     if sample.levels is not None:
         middle = sample.levels[len(sample.levels) // 2]
@@ -30,28 +32,70 @@ def signature(check: Check, sample: Sample) -> NDArray[np.int16]:
     node = len(sample.mean) // 2
     mean, spread = sample.mean[node], sample.spread[node]
     if check.quantity == "resistance":
-        off = 2.0 * np.log10((mean + 0.5) / (mean[0] + 0.5)) * _STEP_SIGMAS
-    else:
-        noise = np.sqrt(spread[0] ** 2 + check.resolution**2 + (check.accuracy * mean[0]) ** 2)
-        off = (mean - mean[0]) / noise
-    steps = np.sign(off) * np.floor(np.sqrt(np.abs(off) / _STEP_SIGMAS))
-    result: NDArray[np.int16] = np.clip(steps, -_MOST_STEPS, _MOST_STEPS).astype(np.int16)
+        off = _DECADE_STEPS * np.log10((mean + 0.5) / (mean[0] + 0.5))
+        result: NDArray[np.int16] = np.trunc(off).astype(np.int16)
+        return result
+    noise = np.sqrt(spread[0] ** 2 + check.resolution**2 + (check.accuracy * mean[0]) ** 2)
+    off = (mean - mean[0]) / noise
+    far = np.log(np.maximum(np.abs(off) / _FIRST_SIGMAS, 1e-9)) / np.log(_STEP_RATIO)
+    result = (np.sign(off) * np.floor(np.maximum(far + 1.0, 0.0))).astype(np.int16)
     return result
 
 
-def worth_offering(checks: Sequence[Check], samples: Sequence[Sample]) -> list[int]:
+def worth_offering(
+    checks: Sequence[Check], samples: Sequence[Sample], priors: NDArray[np.float64]
+) -> list[int]:
     """Return the numbers of the checks to offer, in their order.
 
-    Left out: checks that no fault moves, and of checks at the same points in several states that
-    tell the same faults apart, all but the quickest.
+    Left out: checks that no fault moves; and of the same reading in several states all but the
+    few that together part the faults best (by entropy of the faults' priors over signatures).
+
+    Parameters
+        priors: weight of every row, the no-fault row first
     """
-    best: dict[tuple[object, ...], int] = {}
+    groups: dict[tuple[str, str, str], list[tuple[int, NDArray[np.int16]]]] = {}
     for number, (check, sample) in enumerate(zip(checks, samples, strict=True)):
         steps = signature(check, sample)
-        if not steps.any():
-            continue
-        key = (check.quantity, check.at, check.to, steps.tobytes())
-        known = best.get(key)
-        if known is None or check.minutes < checks[known].minutes:
-            best[key] = number
-    return sorted(best.values())
+        if steps.any():
+            key = (check.quantity, check.at, check.to)
+            groups.setdefault(key, []).append((number, steps.reshape(len(priors), -1)))
+    weights = priors / priors.sum()
+    return sorted(number for group in groups.values() for number in _best_states(group, weights))
+
+
+def _best_states(group: list[tuple[int, NDArray[np.int16]]], weights: NDArray[np.float64]
+                 ) -> list[int]:
+    """Return the few of a group whose signatures together part the rows best, greedily."""
+    group = list({steps.tobytes(): (number, steps) for number, steps in reversed(group)}.values())
+    group.reverse()  # of states with the same signature the first in the file
+    if len(group) == 1:
+        return [group[0][0]]
+    labels = [_labels(steps) for _, steps in group]
+    joint = np.zeros(len(weights), dtype=np.int64)
+    kept: list[int] = []
+    bits = 0.0
+    while len(kept) < min(_MOST_STATES, len(group)):
+        tried = [(_bits(_labels(np.stack([joint, one], axis=1)), weights), -n)
+                 for n, one in enumerate(labels)]
+        best_bits, minus = max(tried)
+        if best_bits - bits < _LEAST_BITS:
+            break
+        bits, chosen = best_bits, -minus
+        joint = _labels(np.stack([joint, labels[chosen]], axis=1))
+        kept.append(group[chosen][0])
+    return kept
+
+
+def _labels(steps: NDArray[np.integer]) -> NDArray[np.int64]:
+    """Return a small number for each distinct row of a signature."""
+    places = np.arange(steps.shape[1], dtype=np.int64)
+    keys = (steps.astype(np.int64) * 1009**places).sum(axis=1)
+    found: NDArray[np.int64] = np.unique(keys, return_inverse=True)[1].astype(np.int64)
+    return found
+
+
+def _bits(labels: NDArray[np.int64], weights: NDArray[np.float64]) -> float:
+    """Return the entropy of the weights gathered by label [bit]."""
+    shares = np.bincount(labels, weights=weights)
+    shares = shares[shares > 0]
+    return float(-(shares * np.log2(shares)).sum())

@@ -31,8 +31,14 @@ __all__ = ["DRAWS", "EMF_FACTORS", "EMF_WEIGHTS", "Reader", "Sample"]
 Array = NDArray[np.float64]
 
 DRAWS = 4  # severities inside a cell, each with its own draw of the tolerances
-EMF_FACTORS = (0.96, 1.0, 1.03)  # battery volts: a tired to a fresh battery at rest (assumed)
-EMF_WEIGHTS = (0.25, 0.5, 0.25)  # assumed
+# Battery volts against the file's: a tired to a fresh battery at rest, +-2 % (assumed). The grid
+# must be about as fine as a meter reads, or a voltage between two nodes looks like a volt drop.
+_EMF_STEP = 0.01
+_EMF_SD = 0.02
+EMF_FACTORS = tuple(float(1.0 + _EMF_STEP * number) for number in range(-4, 5))
+_BELL = np.exp(-0.5 * ((np.array(EMF_FACTORS) - 1.0) / _EMF_SD) ** 2)
+EMF_WEIGHTS = tuple(float(share) for share in _BELL / _BELL.sum())
+_INSIDE_STEP = _EMF_STEP / np.sqrt(12.0)  # battery volts between two nodes, as spread
 _LOG_OFFSET_OHM = 0.5  # resistance readings are averaged on log10(ohm + 0.5)
 _OPEN_LINE_LOG_SD = 0.15  # damp and dirt on an open circuit (assumed)
 _FROM_FEW = np.sqrt(1.0 + 1.0 / DRAWS)  # the mean of a few draws is itself uncertain
@@ -51,9 +57,9 @@ class Sample:
 
 
 def _variant(row: tuple[FaultRow, ...], draw: int) -> Variant:
-    """Return the variant of one draw: a severity of its cell, tolerances of its own seed."""
+    """Return the variant of one draw: a severity of its cell and its share of the tolerances."""
     faults = tuple(one.samples[draw % len(one.samples)] for one in row)
-    return Variant(faults, 1.0, draw + 1)
+    return Variant(faults, balanced=(draw, DRAWS))
 
 
 class Reader:
@@ -83,12 +89,14 @@ class Reader:
     def _numbers(self, values: Array) -> Sample:
         floats = np.isnan(values)
         draws = self._draws(np.where(floats, 0.0, values))
-        spread = draws.std(axis=1, ddof=1) * _FROM_FEW
+        spread = draws.std(axis=1) * _FROM_FEW
         if floats.any():
             share = self._draws(floats.astype(float)).mean(axis=1)
             spread = np.sqrt(spread**2 + FLOATING_SPREAD_V**2 * share)
-        factors = np.array(EMF_FACTORS)
-        return Sample(np.outer(factors, draws.mean(axis=1)), np.outer(np.ones(3), spread))
+        middle = draws.mean(axis=1)
+        spread = np.hypot(spread, _INSIDE_STEP * middle)
+        mean = np.outer(EMF_FACTORS, middle)
+        return Sample(mean, np.broadcast_to(spread, mean.shape))
 
     def _levels(self, values: Array, seen: Array) -> Sample:
         """Return level probabilities: shares of the draws, seen through a person's eyes."""
@@ -103,7 +111,7 @@ class Reader:
         draws = self._draws(np.log10(values + LEAD_OHM + _LOG_OFFSET_OHM))
         middle = draws.mean(axis=1)
         size = 10.0**middle
-        spread_log = draws.std(axis=1, ddof=1) * _FROM_FEW
+        spread_log = draws.std(axis=1) * _FROM_FEW
         spread_log = np.hypot(spread_log, _OPEN_LINE_LOG_SD * (size > 0.5 * OPEN_LINE_OHM))
         spread = np.hypot(spread_log * size * np.log(10.0), LEAD_SPREAD_OHM)
         mean = np.minimum(size - _LOG_OFFSET_OHM, OPEN_LINE_OHM)
