@@ -9,4 +9,4 @@ text = (files("loomwright.demo") / "tailgate_lock.yaml").read_text(encoding="utf
 healthy = read_circuit_text(text, "tailgate_lock.yaml")
 faulty = healthy.with_faults([parse_fault(healthy, "stuck-open:S4")])
 
-print(why_off(faulty, "locking", "ECU.lock"))
+print("\n".join(why_off(faulty, "locking", "ECU.lock").text()))

@@ -150,8 +150,8 @@ def test_suspects_find_the_open_wire(readings):
     assert first["repair"] == "mend W22"
     total = (sum(one["probability"] for one in found["suspects"])
              + found["no_fault"] + found["unmodelled"])
-    # JSON carries ten digits per number, and there are some hundred suspects.
-    assert total == pytest.approx(1.0, abs=1e-6)
+    # At most 60 suspects are listed; what the rest holds is little, but not nothing.
+    assert 0.95 < total <= 1.0 + 1e-9
     shares = [one["probability"] for one in found["suspects"]]
     assert shares == sorted(shares, reverse=True)
 

@@ -48,10 +48,10 @@ def print_suspects(diagnosis: Diagnosis) -> None:
     show.heading("Suspects")
     rows = [(_percent(one.probability), one.id, _severity(one), one.repair)
             for one in diagnosis.suspects[:SHOWN_SUSPECTS]]
-    rest = diagnosis.suspects[SHOWN_SUSPECTS:]
-    if rest:
-        share = sum(one.probability for one in rest)
-        rows.append((_percent(share), f"{len(rest)} others together", "", ""))
+    if len(diagnosis.suspects) > SHOWN_SUSPECTS:
+        listed = sum(one.probability for one in diagnosis.suspects[:SHOWN_SUSPECTS])
+        rest = max(1.0 - listed - diagnosis.no_fault - diagnosis.unmodelled, 0.0)
+        rows.append((_percent(rest), "all others together", "", ""))
     rows.append((_percent(diagnosis.no_fault), "no fault", "", ""))
     rows.append((_percent(diagnosis.unmodelled), "something this circuit does not show", "", ""))
     show.table(("chance>", "suspect", "added resistance", "repair"), rows)

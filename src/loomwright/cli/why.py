@@ -25,6 +25,7 @@ def command(
     """Say why a controller's output is off: the inputs that block it, traced to wires and parts."""
     answer = bench.why_output_off(file, state, output, faults)
     if as_json:
-        show.emit_json(dataclasses.asdict(answer))
+        show.emit_json({**dataclasses.asdict(answer), "text": answer.text()})
         return
-    show.line(str(answer))
+    for line in answer.text():
+        show.line(line)

@@ -132,7 +132,7 @@ def list_faults(path: str) -> tuple[Fault, ...]:
 
 def why_output_off(path: str, state: str, output: str, fault_ids: Sequence[str] = ()) -> WhyOff:
     """Return what keeps a controller's output off in a state."""
-    from loomwright.circuit import why_off
+    from loomwright.circuit.why_off import why_off
 
     circuit = _with_faults(_read(path), fault_ids)
     return why_off(circuit, _known_state(circuit, state), output)
@@ -164,7 +164,7 @@ def suspects(path: str, readings_path: str, next_count: int = 5) -> SuspectsAnsw
     Raises
         UsageError: a file is missing or has problems (all of them together)
     """
-    from loomwright.circuit.plant import CircuitPlant
+    from loomwright.circuit import CircuitPlant
     from loomwright.circuit.readings import read_readings
     from loomwright.diagnosis import build_table, diagnose
 

@@ -14,8 +14,8 @@ from loomwright.errors import UsageError
 from loomwright.service.hidden_vehicle import HiddenVehicle
 
 if TYPE_CHECKING:
+    from loomwright.circuit import CircuitPlant
     from loomwright.circuit.model import Circuit
-    from loomwright.circuit.plant import CircuitPlant
     from loomwright.diagnosis import Table
     from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
     from loomwright.plant import Check, Repair
