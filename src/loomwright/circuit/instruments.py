@@ -54,8 +54,8 @@ def load_levels(values: Values, found: Operating, flags: Mapping[str, Mapping[st
         flows = found.slope_s[row] > CONDUCTS_S
         share = np.abs(volts) / branch.rated_v
         if branch.law == "motor":
-            share = motor_speed(volts, found.amps[row], values.ohm[row],
-                                np.asarray(branch.rated_v), values.rated_a[row])
+            rated = max(branch.rated_v - branch.rated_a * branch.ohm, 0.05 * branch.rated_v)
+            share = motor_speed(volts, found.amps[row], values.ohm[row], rated)
         dim, on = LOAD_LEVELS[part.kind]
         level = np.where(share >= on, 2, np.where(share >= dim, 1, 0)) * flows
         if part.kind == "solenoid":

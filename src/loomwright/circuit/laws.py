@@ -80,12 +80,10 @@ def motor_current(volts: Array, armature_ohm: Array, rated_v: Array, rated_a: Ar
     return np.sign(volts) * current, np.where(stalled, 1 / armature_ohm, running)
 
 
-def motor_speed(volts: Array, current: Array, armature_ohm: Array, rated_v: Array, rated_a: Array
-                ) -> Array:
-    """Return speed as a share of rated speed: back-EMF V - I R against that at rated volts.
+def motor_speed(volts: Array, current: Array, armature_ohm: Array, rated_back_v: float) -> Array:
+    """Return speed as a share of rated speed: back-EMF V - I R against that of a good motor.
 
     Source: E = V - I R, OpenStax College Physics 20 (published).
     """
-    rated = np.where(np.isinf(rated_a), 0.0, rated_a)
     back = np.abs(volts) - np.abs(current) * armature_ohm
-    return np.maximum(back, 0) / np.maximum(rated_v - rated * armature_ohm, 0.05 * rated_v)
+    return np.maximum(back, 0) / rated_back_v
