@@ -82,7 +82,7 @@ def test_a_larger_series_resistance_drops_more_and_carries_less(
 
 
 @given(st.lists(st.integers(0, 10_000), min_size=1, max_size=12), states)
-@settings(max_examples=30)
+@settings(max_examples=15)
 def test_a_variant_does_not_feel_its_neighbours(picks: list[int], state: str) -> None:
     faults = faults_of(tailgate())
     variants = tuple(Variant((faults[n % len(faults)],), 0.9 + (n % 7) / 40, n) for n in picks)
@@ -93,7 +93,7 @@ def test_a_variant_does_not_feel_its_neighbours(picks: list[int], state: str) ->
 
 
 @given(seeds, states)
-@settings(max_examples=30)
+@settings(max_examples=15)
 def test_a_fault_leaves_the_circuit_it_came_from_alone(pick: int, state: str) -> None:
     circuit = tailgate()
     faults = faults_of(circuit)

@@ -17,7 +17,7 @@ from loomwright.circuit.model import Circuit
 from loomwright.circuit.network import Network, network_of
 from loomwright.circuit.operate import Operating, factor_of, operate
 from loomwright.circuit.rules import Logic, logic_of
-from loomwright.circuit.values import OPEN, Values, Variant, values_of, widened
+from loomwright.circuit.values import CLOSED, OPEN, Values, Variant, values_of, widened
 from loomwright.errors import UnknownNameError
 
 __all__ = ["BatchResult", "Variant", "blown_after", "conditions_of", "solve_batch",
@@ -26,7 +26,7 @@ __all__ = ["BatchResult", "Variant", "blown_after", "conditions_of", "solve_batc
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-_CHUNK = 2048  # variants solved together: few passes, and still what the cache holds
+_CHUNK = 4096  # variants solved together; bounds the memory to some 100 MB
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,8 +158,33 @@ def _prepare(circuit: Circuit, variants: Sequence[Variant]) -> _Prepared:
     return fresh
 
 
-def _operate(logic: Logic, values: Values, blown: Bools | None) -> Operating:
-    """Solve all variants in chunks and join the pieces."""
+def _operate(prepared: _Prepared, state: str, blown: Bools | None,
+             which: NDArray[np.intp] | None = None) -> Operating:
+    """Solve variants (all, or some), those without a short on the leaner network without shorts."""
+    values = prepared.values if which is None else prepared.values.take(which)
+    base, wide = network_of(prepared.circuit), prepared.network
+    shorted = (values.forced[base.base_count:] == CLOSED).any(axis=0)
+    conditions = conditions_of(prepared.circuit, state)
+    if base is wide or shorted.all():
+        return _in_chunks(logic_of(wide, conditions), values, blown)
+    groups = ((np.flatnonzero(~shorted), base), (np.flatnonzero(shorted), wide))
+    merged: dict[str, NDArray[np.generic]] = {}
+    for columns, network in groups:
+        some = values.take(columns).on(network)
+        found = _in_chunks(logic_of(network, conditions), some,
+                           None if blown is None else blown[:, columns])
+        for field in dataclasses.fields(Operating):
+            array = getattr(found, field.name)
+            rows = len(wide.branches) if field.name in {"amps", "slope_s"} else array.shape[0]
+            shape = (values.count,) if array.ndim == 1 else (rows, values.count)
+            whole = merged.setdefault(field.name, np.zeros(shape, array.dtype))
+            # the branches of shorts come last and stay at nothing where there is no short
+            whole[(columns,) if array.ndim == 1 else np.ix_(np.arange(len(array)), columns)] = array
+    return Operating(**merged)  # type: ignore[arg-type]
+
+
+def _in_chunks(logic: Logic, values: Values, blown: Bools | None) -> Operating:
+    """Solve variants in chunks and join the pieces."""
     pieces = []
     for first in range(0, max(values.count, 1), _CHUNK):
         chunk = np.arange(first, min(first + _CHUNK, values.count))
@@ -181,15 +206,15 @@ def _state(prepared: _Prepared, state: str, blown: Bools | None) -> tuple[Logic,
     logic = logic_of(prepared.network, conditions_of(prepared.circuit, state))
     before = prepared.solved.get(state)
     if before is None or blown is None:
-        return logic, _operate(logic, prepared.values, blown)
+        return logic, _operate(prepared, state, blown)
     stale = np.flatnonzero((before.flags[_blown_rows(logic)] != blown).any(axis=0))
     if not stale.size:
         return logic, before
-    again = _operate(logic, prepared.values.take(stale), blown[:, stale])
-    names = [field.name for field in dataclasses.fields(Operating)]
-    merged = {name: getattr(before, name).copy() for name in names}
-    for name in names:
-        merged[name][..., stale] = getattr(again, name)
+    again = _operate(prepared, state, blown[:, stale], stale)
+    merged = {field.name: getattr(before, field.name).copy()
+              for field in dataclasses.fields(Operating)}
+    for name, array in merged.items():
+        array[..., stale] = getattr(again, name)
     return logic, Operating(**merged)
 
 
@@ -249,7 +274,7 @@ def blown_after(circuit: Circuit, variants: Sequence[Variant]) -> Bools:
     blown = np.zeros((count, len(variants)), np.bool_)
     for state in circuit.states:
         logic = logic_of(prepared.network, conditions_of(circuit, state))
-        found = _operate(logic, prepared.values, blown)
+        found = _operate(prepared, state, blown)
         prepared.solved[state] = found
         blown = found.flags[_blown_rows(logic)]
     return blown

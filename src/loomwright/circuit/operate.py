@@ -177,7 +177,8 @@ class _Batch:
         if not across.size:
             return np.ones(self.values.count, np.bool_)
         off = np.abs(across - self.guess)
-        settled: NDArray[np.bool_] = (off <= _SETTLED_V * np.maximum(np.abs(across), 1)).all(axis=0)
+        near = off <= _SETTLED_V * np.maximum(np.abs(across), 1)
+        settled = np.asarray(near.all(axis=0))
         # a lamp switched off would swing to and fro about 0 V: start it again from there
         lamps = slice(0, len(self.kinds.lamps))
         following = across.copy()

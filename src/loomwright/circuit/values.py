@@ -65,6 +65,12 @@ class Values:
             {name: array[which] for name, array in self.idle.items()},
         )
 
+    def on(self, network: Network) -> Values:
+        """Return these numbers for the network they were widened from."""
+        rows = len(network.branches)
+        return Values(network, self.ohm[:rows], self.emf[:rows], self.shunt[:rows],
+                      self.forced[:rows], self.rated_a[:rows], self.forces, self.idle)
+
 
 @functools.lru_cache(maxsize=4096)
 def _draw(seed: int, count: int) -> Array:

@@ -47,8 +47,8 @@ def test_a_wire_drops_its_length_times_its_table_resistance() -> None:
 
 
 def test_unfed_points_float_and_read_nothing() -> None:
-    circuit = small("BAT: {kind: battery}\nS1: {kind: switch}\nS2: {kind: switch}\nE1: {kind: earth}\n"
-                    "R1: {kind: resistor, resistance: 10 ohm}",
+    circuit = small("BAT: {kind: battery}\nS1: {kind: switch}\nS2: {kind: switch}\n"
+                    "E1: {kind: earth}\nR1: {kind: resistor, resistance: 10 ohm}",
                     "BAT.+, S1.1\nS1.2, S2.1\nS2.2, R1.1\nR1.2, E1")
     result = solve(circuit, "here")
     assert result.points["S1.2"].floating
