@@ -27,7 +27,7 @@ class ExpressionError(UsageError):
 
 @dataclass(frozen=True, slots=True)
 class Expression:
-    """A parsed rule: `op` is name, not, and, or, true; a name may carry `value` (`gear is neutral`)."""
+    """A parsed rule: `op` is name, not, and, or, true; a name may have `value` (`gear is low`)."""
 
     op: str
     items: tuple[Expression, ...] = ()
