@@ -26,7 +26,9 @@ __all__ = ["judge_proof", "proof_checks"]
 Array = NDArray[np.float64]
 
 _NEEDED_FACTOR = 100.0  # Bayes factor healthy : best fault that counts as proof
-_SEES_FACTOR = 1000.0  # a fault this far apart, were all readings perfect, must be ruled out
+# A fault this far apart, were all readings perfect, must be ruled out. Two sigma of reading error
+# (z = 2) still leave the needed factor: d^2/2 - z d >= ln 100 gives d = 5.6, exp(d^2/2) = 7e6.
+_SEES_FACTOR = 1e7
 _DOUBT = 0.5
 _FITS_LOG = 1.0
 
