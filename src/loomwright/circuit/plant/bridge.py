@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import math
 from collections.abc import Mapping, Sequence
@@ -18,6 +19,7 @@ from loomwright.circuit.plant.margins import (
     consumer_drops,
     element_drops,
     moved_rows,
+    symptom_factor,
 )
 from loomwright.circuit.plant.offers import worth_offering
 from loomwright.circuit.plant.predictions import (
@@ -70,9 +72,23 @@ class CircuitPlant:
         keys = [_key(row.hypothesis) for row in self._faults]
         return {_key(NO_FAULT): 0, **{key: n for n, key in enumerate(keys, start=1)}}
 
+    @functools.cached_property
+    def _hypotheses(self) -> tuple[Hypothesis, ...]:
+        """Return the rows with their priors on a job: see `symptom_factor`."""
+        looks = tuple(self.maker.functions())
+        factor = symptom_factor(self._samples_of(looks))[1:]
+        return tuple(
+            dataclasses.replace(row.hypothesis, prior=row.hypothesis.prior * float(share))
+            for row, share in zip(self._faults, factor, strict=True)
+        )
+
     def faults(self) -> Sequence[Hypothesis]:
-        """Return every fault row, high resistances split into severity cells."""
-        return tuple(row.hypothesis for row in self._faults)
+        """Return every fault row, high resistances split into severity cells.
+
+        Priors are those of a vehicle that came in: a severity that changes nothing a person or a
+        controller would notice counts a tenth.
+        """
+        return self._hypotheses
 
     def repairs(self) -> Mapping[str, Repair]:
         """Return the repair classes by id, minutes with reach and verifying."""
@@ -92,7 +108,7 @@ class CircuitPlant:
     def _checks(self) -> tuple[Check, ...]:
         candidates = tuple({check.id: check for check in self.maker.candidates()}.values())
         samples = self._samples_of(candidates)
-        priors = np.array([1e-3, *(row.hypothesis.prior for row in self._faults)])
+        priors = np.array([1e-3, *(row.prior for row in self._hypotheses)])
         kept = worth_offering(candidates, samples, priors)
         return tuple(candidates[number] for number in kept)
 

@@ -258,14 +258,19 @@ class CheckMaker:
 
     # --- those worth thinking about ----------------------------------------------------------
 
-    def candidates(self) -> Iterator[Check]:
-        """Give every check that may be offered; the useless ones are pruned by their predictions."""
+    def functions(self) -> Iterator[Check]:
+        """Give what every load does and every controller lists, in every state."""
         for state in self.circuit.states:
             for part, quantity in loads(self.circuit):
                 if part.kind != "relay":
                     yield self._seen(state, quantity, part.id)
             for part, quantity, name in controller_items(self.circuit):
                 yield self._listed(state, quantity, f"{part.id}.{name}")
+
+    def candidates(self) -> Iterator[Check]:
+        """Give every check that may be offered; the useless ones are pruned by their predictions."""
+        yield from self.functions()
+        for state in self.circuit.states:
             yield from self._live(state)
         yield from self._cold()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.plant.checks import CheckMaker
@@ -21,10 +22,12 @@ from loomwright.circuit.plant.names import (
 from loomwright.circuit.plant.predictions import Sample
 from loomwright.plant import Check
 
-__all__ = ["complaint_checks", "consumer_drops", "element_drops", "moved_rows"]
+__all__ = ["complaint_checks", "consumer_drops", "element_drops", "moved_rows",
+           "symptom_factor"]
 
 _SIGMAS = 3.0
 _LEVEL_SHIFT = 0.3  # share of a level that must move
+_SILENT = 0.1  # weight of a fault that changes no function: why did the vehicle come in? (assumed)
 
 
 def complaint_checks(circuit: Circuit, maker: CheckMaker) -> tuple[Check, ...]:
@@ -93,3 +96,18 @@ def moved_rows(check: Check, sample: Sample, rows: Sequence[int]) -> bool:
     mean, spread = sample.mean[middle], sample.spread[middle]
     noise = np.sqrt(spread[0] ** 2 + check.resolution**2 + (check.accuracy * mean[0]) ** 2)
     return bool((np.abs(mean[list(rows)] - mean[0]) > _SIGMAS * noise).any())
+
+
+def symptom_factor(samples: Sequence[Sample]) -> NDArray[np.float64]:
+    """Return, for every row, what its prior counts on a job: 0.1 silent to 1 noticed (assumed).
+
+    A vehicle comes in because something does not work. By the largest share by which a fault
+    changes what a load does or a controller lists, in any state.
+    """
+    most = np.zeros(samples[0].levels.shape[1] if samples and samples[0].levels is not None else 1)
+    for sample in samples:
+        assert sample.levels is not None
+        middle = sample.levels[len(sample.levels) // 2]
+        most = np.maximum(most, 0.5 * np.abs(middle - middle[0]).sum(axis=1))
+    found: NDArray[np.float64] = _SILENT + (1.0 - _SILENT) * np.minimum(most / 0.5, 1.0)
+    return found

@@ -33,9 +33,9 @@ Array = NDArray[np.float64]
 DRAWS = 4  # severities inside a cell, each with its own draw of the tolerances
 # Battery volts against the file's: a tired to a fresh battery at rest, +-2 % (assumed). The grid
 # must be about as fine as a meter reads, or a voltage between two nodes looks like a volt drop.
-_EMF_STEP = 0.01
+_EMF_STEP = 0.006
 _EMF_SD = 0.02
-EMF_FACTORS = tuple(float(1.0 + _EMF_STEP * number) for number in range(-4, 5))
+EMF_FACTORS = tuple(float(1.0 + _EMF_STEP * number) for number in range(-7, 8))
 _BELL = np.exp(-0.5 * ((np.array(EMF_FACTORS) - 1.0) / _EMF_SD) ** 2)
 EMF_WEIGHTS = tuple(float(share) for share in _BELL / _BELL.sum())
 _INSIDE_STEP = _EMF_STEP / np.sqrt(12.0)  # battery volts between two nodes, as spread
