@@ -196,7 +196,7 @@ class PointReading:
 
 @dataclass(frozen=True, slots=True)
 class PartReading:
-    """What a part is doing: on, off, dim, slow, open, closed, blown, stalled, dead ... and its amps."""
+    """What a part does (on, off, dim, slow, open, closed, blown, stalled, dead) and its amps."""
 
     doing: str
     amps: float | None = None
