@@ -5,11 +5,13 @@ import sys
 from importlib.resources import files
 from pathlib import Path
 
-from loomwright.circuit import draw_circuit, read_circuit_text, solve
+from loomwright.circuit import read_circuit_text, solve
+from loomwright.circuit.drawing import DrawingOptions, draw_circuit
 
 text = (files("loomwright.demo") / "tailgate_lock.yaml").read_text(encoding="utf-8")
 circuit = read_circuit_text(text, "tailgate_lock.yaml")
-picture = draw_circuit(circuit, solve(circuit, "locking"))
+options = DrawingOptions(title=circuit.title, standalone=True)
+picture = draw_circuit(circuit, solve(circuit, "locking"), options)
 
 if len(sys.argv) > 1:
     Path(sys.argv[1]).write_text(picture, encoding="utf-8")

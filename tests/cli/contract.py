@@ -71,8 +71,8 @@ SUSPECTS = thing(
         repair=TEXT, confidence=SHARE, why={"type": "string", "minLength": 5}))
 
 DEMO = thing(
-    title=TEXT, seed={"type": "integer"}, hidden_fault=TEXT, complaint=TEXT, cause=TEXT,
-    correction=TEXTS, proved=FLAG, minutes=NUMBER,
+    title=TEXT, vehicle=TEXT, seed={"type": "integer"}, hidden_fault=TEXT, complaint=TEXT,
+    cause=TEXT, correction=TEXTS, proved=FLAG, minutes=NUMBER,
     evidence=listed(thing(
         stage={"enum": ["complaint", "finding", "proof"]}, state=TEXT, quantity=TEXT, at=TEXT,
         to=TEXT, instrument=TEXT, value=either("number", "string"), unit=TEXT, minutes=NUMBER,

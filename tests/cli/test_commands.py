@@ -255,7 +255,7 @@ def test_schema_accepts_the_demo_circuit():
 def test_demo_finds_and_proves_the_hidden_fault():
     found = answer(contract.DEMO, "demo")
     assert found["proved"] is True
-    assert found["complaint"].startswith("Lock valve (Y1) should be on")
+    assert found["complaint"].startswith("Tailgate lock stays open. Lock valve (Y1) should")
     stages = [one["stage"] for one in found["evidence"]]
     assert stages[0] == "complaint"
     assert "finding" in stages
@@ -284,10 +284,29 @@ def test_demo_for_people_ends_with_the_record():
     assert all(word in record for word in ("Complaint", "Cause", "Correction", "proved"))
 
 
-def test_demo_with_a_fault_that_nobody_notices_is_told():
+@pytest.mark.parametrize("job", ["truck-4", "truck-9"])
+def test_demo_follows_the_other_jobs_of_the_depot(job):
+    found = answer(contract.DEMO, "demo", "--job", job)
+    assert found["proved"] is True
+    assert found["hidden_fault"].split(":")[1] in found["cause"]
+
+
+def test_demo_of_an_unknown_job_suggests_the_nearest():
+    assert "Did you mean 'truck-7'?" in run("demo", "--job", "truk-7").err
+
+
+def test_demo_with_an_unknown_fault_is_told():
     said = run("demo", "--fault", "open:W99")
     assert said.code == 2
     assert "W99" in said.err
+
+
+def test_demo_with_a_fault_that_nobody_notices_is_told():
+    said = run("demo", "--fault", "driver-dead:ECU.lamps", "--json")
+    assert said.code == 0
+    said = run("demo", "--fault", "high-resistance:W1:0.0001", "--json")
+    assert said.code == 2
+    assert "no complaint" in said.json["error"]["message"]
 
 
 # --- whole processes -------------------------------------------------------------------------

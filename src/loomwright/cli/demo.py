@@ -19,16 +19,20 @@ SHOWN_SUSPECTS = 3
 @click.command("demo", short_help="Follow one job from complaint to proof.")
 @click.option("--fault", metavar="ID", help="Hide this fault instead of the demo's own.")
 @click.option("--seed", type=int, help="Seed of the meter's error; the same seed, the same job.")
+@click.option("--job", default="", metavar="NAME",
+              help="Another job of the depot, such as truck-4; the first where not given.")
 @json_option
 @click.pass_context
-def command(ctx: click.Context, fault: str | None, seed: int | None, as_json: bool) -> None:
+def command(
+    ctx: click.Context, fault: str | None, seed: int | None, job: str, as_json: bool
+) -> None:
     """Follow one job from complaint to proof on a truck with a hidden fault.
 
     The truck is the demo depot's; each reading is computed from the faulty circuit with a meter's
     error, each next check is the engine's own choice. Exit code 1 when the fault was not found and
     its repair proved.
     """
-    walk = walkthrough.demo_walk(fault, seed)
+    walk = walkthrough.demo_walk(fault, seed, job)
     if as_json:
         show.emit_json(_as_json(walk))
     else:
@@ -42,7 +46,8 @@ def _as_json(walk: Walk) -> dict[str, object]:
     verdict = walk.diagnosis.verdict
     last = walk.repairs[-1].proof if walk.repairs else None
     return {
-        "title": walk.title, "seed": walk.seed, "hidden_fault": walk.hidden_fault,
+        "title": walk.title, "vehicle": walk.vehicle, "seed": walk.seed,
+        "hidden_fault": walk.hidden_fault,
         "complaint": walk.complaint, "cause": walk.cause,
         "correction": [one.repair.text for one in walk.repairs],
         "proved": walk.proved, "minutes": walk.minutes,
@@ -68,8 +73,10 @@ def _step_json(step: Step) -> dict[str, object]:
 
 def _print(walk: Walk) -> None:
     """Print the job as it went, then its record."""
-    show.line(f"Skerry Point depot. {walk.title}.")
+    show.line(f"Skerry Point depot. {walk.vehicle}. {walk.title}.")
     show.line(f"Complaint: {walk.complaint}")
+    for caution in walk.cautions:
+        show.line(f"Caution: {caution}")
     for number, step in enumerate(walk.steps, 1):
         if step.stage != "proof":
             _print_step(number, step)

@@ -132,7 +132,7 @@ def list_faults(path: str) -> tuple[Fault, ...]:
 
 def why_output_off(path: str, state: str, output: str, fault_ids: Sequence[str] = ()) -> WhyOff:
     """Return what keeps a controller's output off in a state."""
-    from loomwright.circuit.why_off import why_off
+    from loomwright.circuit import why_off
 
     circuit = _with_faults(_read(path), fault_ids)
     return why_off(circuit, _known_state(circuit, state), output)
@@ -140,11 +140,14 @@ def why_output_off(path: str, state: str, output: str, fault_ids: Sequence[str] 
 
 def draw(path: str, state: str | None = None, fault_ids: Sequence[str] = ()) -> str:
     """Return the circuit as SVG text, with the values of a state where one is given."""
-    from loomwright.circuit import draw_circuit
+    from loomwright.circuit.drawing import DrawingOptions, draw_circuit
 
     circuit = _with_faults(_read(path), fault_ids)
     result = _solve(circuit, _known_state(circuit, state)) if state is not None else None
-    return draw_circuit(circuit, result)
+    # A file of its own has no page around it, so the style goes into the drawing.
+    suspect = frozenset(fault.element for fault in circuit.faults)
+    options = DrawingOptions(title=circuit.title, suspects=suspect, standalone=True)
+    return draw_circuit(circuit, result, options)
 
 
 def schema() -> dict[str, Any]:

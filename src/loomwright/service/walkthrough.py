@@ -6,25 +6,40 @@ engine's own, each reading is solved from the faulty circuit with seeded meter e
 
 from __future__ import annotations
 
+import dataclasses
 import random
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from loomwright.errors import UsageError
+from loomwright.errors import UnknownNameError, UsageError
 from loomwright.service.hidden_vehicle import HiddenVehicle
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from loomwright.circuit import CircuitPlant
     from loomwright.circuit.model import Circuit
     from loomwright.diagnosis import Table
     from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
     from loomwright.plant import Check, Repair
 
-__all__ = ["RepairDone", "Step", "Walk", "demo_walk", "walk_job"]
+__all__ = ["HiddenJob", "RepairDone", "Step", "Walk", "demo_walk", "walk_job"]
 
 MOST_READINGS = 30  # a job that needs more has gone wrong and is reported as such
 MOST_REPAIRS = 3
+MOST_PROOF_ROUNDS = 5  # the judge may ask for more readings before it is content
 BATTERY_SPREAD = 0.01  # share of the battery's volts, one sigma, by its charge; assumed
+
+
+@dataclass(frozen=True, slots=True)
+class HiddenJob:
+    """A fault to hide, and what was reported: `observed` are looks (state, quantity, at)."""
+
+    fault: str
+    seed: int
+    vehicle: str = ""
+    reported: str = ""
+    observed: tuple[Mapping[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +66,21 @@ class Walk:
     """The finished job: `proved` only when the last repair's proof holds."""
 
     title: str
+    vehicle: str
     seed: int
     hidden_fault: str
     complaint: str
     cause: str
+    cautions: tuple[str, ...]
     steps: tuple[Step, ...]
     repairs: tuple[RepairDone, ...]
     diagnosis: Diagnosis
-    minutes: float
+
+    @property
+    def minutes(self) -> float:
+        """Minutes of all readings, with reach and set-up, and of the repairs."""
+        return (sum(step.minutes for step in self.steps)
+                + sum(one.repair.minutes for one in self.repairs))
 
     @property
     def proved(self) -> bool:
@@ -66,68 +88,85 @@ class Walk:
         return bool(self.repairs) and self.repairs[-1].proof.holds
 
 
-def demo_walk(fault_id: str | None = None, seed: int | None = None) -> Walk:
-    """Follow the demo depot's job on the refuse truck.
+def demo_walk(fault_id: str | None = None, seed: int | None = None, job: str = "") -> Walk:
+    """Follow a job of the demo depot.
 
     Parameters
-        fault_id: another fault to hide, or None for the one of the demo
-        seed: of the meter's error and the battery's charge, or None for the demo's
+        fault_id: another fault to hide, or None for the job's own
+        seed: of the meter's error and the battery's charge, or None for the job's own
+        job: which of the depot's jobs, such as 'truck-7'; the first where empty
     Raises
-        UnknownNameError: no such fault
+        UnknownNameError: no such job or fault
         UsageError: the fault causes no complaint
     """
     from importlib.resources import files
 
-    import yaml
-
     from loomwright.circuit import read_circuit_text
+    from loomwright.service.demo_vehicle import hidden_faults
 
-    demo = files("loomwright.demo")
-    hidden = yaml.safe_load((demo / "terminal.yaml").read_text(encoding="utf-8"))
-    text = (demo / hidden["circuit"]).read_text(encoding="utf-8")
-    circuit = read_circuit_text(text, hidden["circuit"])
-    return walk_job(circuit, fault_id or hidden["fault"],
-                    int(hidden["seed"]) if seed is None else seed)
+    known = hidden_faults()
+    name = job or next(iter(known))
+    if name not in known:
+        raise UnknownNameError("demo job", name, known)
+    given = known[name]
+    file = str(given["circuit"])
+    circuit = read_circuit_text((files("loomwright.demo") / file).read_text(encoding="utf-8"), file)
+    hidden = HiddenJob(str(given["fault"]), int(given["seed"]), str(given["vehicle"]),
+                       str(given["complaint"]), tuple(dict(one) for one in given["observed"]))
+    if seed is not None:
+        hidden = dataclasses.replace(hidden, seed=seed)
+    if fault_id is not None and fault_id != hidden.fault:
+        hidden = dataclasses.replace(hidden, fault=fault_id, reported="", observed=())
+    return walk_job(circuit, hidden)
 
 
-def walk_job(circuit: Circuit, fault_id: str, seed: int) -> Walk:
+def walk_job(circuit: Circuit, hidden: HiddenJob) -> Walk:
     """Follow one job on a circuit with a hidden fault to its end.
 
     Parameters
         circuit: the circuit without faults, as drawn
-        fault_id: the hidden fault, such as 'open:W22'
-        seed: of the meter's error and the battery's charge
+        hidden: the fault and what was reported
+    Raises
+        UnknownNameError: no such fault
+        UsageError: the fault causes no complaint
     """
     from loomwright.circuit import CircuitPlant, parse_fault
     from loomwright.diagnosis import build_table
+    from loomwright.service.cautions import cautions_for
 
-    fault = parse_fault(circuit, fault_id)
+    fault = parse_fault(circuit, hidden.fault)
     plant = CircuitPlant(circuit)
-    charge = random.Random(seed).gauss(1.0, BATTERY_SPREAD)
-    vehicle = HiddenVehicle(plant, fault, seed, charge)
+    charge = random.Random(hidden.seed).gauss(1.0, BATTERY_SPREAD)
+    vehicle = HiddenVehicle(plant, fault, hidden.seed, charge)
+    seen, observed = _complaint(circuit, vehicle)
+    if not (seen or hidden.reported):
+        raise UsageError("This fault causes no complaint: every 'should' line still holds.",
+                         next_step="Hide another fault; 'loomwright faults' lists them.")
     job = _Job(plant, vehicle, build_table(plant))
-    state, part, wanted, doing = _complaint(circuit, vehicle)
-    label = circuit.parts[part].label
-    named = f"{label} ({part})" if label else part
-    job.observe(plant.check_for(state, "running", part, instrument="eye"), "complaint")
+    for one in hidden.observed or observed:
+        job.observe(plant.check_for(one["state"], one["quantity"], one["at"], instrument="eye"),
+                    "complaint")
     job.find_and_repair()
+    reported = f"{hidden.reported}." if hidden.reported else ""
     return Walk(
-        title=circuit.title, seed=seed, hidden_fault=fault.id,
-        complaint=f"{named} should be {wanted} in state '{state}' but is {doing}.",
-        cause=job.cause(), steps=tuple(job.steps), repairs=tuple(job.repairs),
-        diagnosis=job.diagnosis, minutes=sum(step.minutes for step in job.steps)
-        + sum(one.repair.minutes for one in job.repairs))
+        title=circuit.title, vehicle=hidden.vehicle, seed=hidden.seed, hidden_fault=fault.id,
+        complaint=f"{reported} {seen}".strip(), cause=job.cause(),
+        cautions=tuple(f"{one.title}. {one.text}" for one in cautions_for(circuit)),
+        steps=tuple(job.steps), repairs=tuple(job.repairs), diagnosis=job.diagnosis)
 
 
-def _complaint(circuit: Circuit, vehicle: HiddenVehicle) -> tuple[str, str, str, str]:
-    """Return the first thing that does not do what it should: state, part, wanted, doing."""
+def _complaint(circuit: Circuit, vehicle: HiddenVehicle
+               ) -> tuple[str, tuple[Mapping[str, str], ...]]:
+    """Return the first thing that does not do what it should, in words and as an observation."""
     for state, lines in circuit.should.items():
         for part, wanted in lines.items():
             doing = vehicle.result(state).parts[part].doing
             if doing != wanted:
-                return state, part, wanted, doing
-    raise UsageError("This fault causes no complaint: every 'should' line still holds.",
-                     next_step="Hide another fault; 'loomwright faults' lists them.")
+                label = circuit.parts[part].label
+                named = f"{label} ({part})" if label else part
+                look = {"state": state, "quantity": "running", "at": part}
+                return f"{named} should be {wanted} in state '{state}' but is {doing}.", (look,)
+    return "", ()
 
 
 class _Job:
@@ -160,12 +199,13 @@ class _Job:
 
     def find_and_repair(self) -> None:
         """Follow the engine's next check until its verdict, repair, and prove; again if need be."""
-        while len(self.steps) < MOST_READINGS and len(self.repairs) < MOST_REPAIRS:
+        while len(self._evidence) < MOST_READINGS and len(self.repairs) < MOST_REPAIRS:
             verdict = self.diagnosis.verdict
             if verdict.status == "repair":
                 self._repair_and_prove(verdict.repair, verdict.confidence)
-                if self.repairs[-1].proof.holds:
-                    return
+                proof = self.repairs[-1].proof
+                if proof.holds or not proof.failed:
+                    return  # proved, or neither proved nor disproved: no second part on a doubt
             elif verdict.status == "look further" and self.diagnosis.next_checks:
                 self.observe(self.diagnosis.next_checks[0].check, "finding")
             else:
@@ -190,12 +230,17 @@ class _Job:
         before = self._evidence
         self._vehicle.repair(repair_id)
         first = len(self.steps)
-        for check in proof_checks(self._table, repair_id, before):
-            self.observe(check, "proof")
-        after = tuple(step.evidence for step in self.steps[first:])
-        proof = judge_proof(self._table, repair_id, after, evidence_before=before)
+        wanted = proof_checks(self._table, repair_id, before)
+        for _ in range(MOST_PROOF_ROUNDS):
+            for check in wanted:
+                self.observe(check, "proof")
+            after = tuple(step.evidence for step in self.steps[first:])
+            proof = judge_proof(self._table, repair_id, after, evidence_before=before)
+            wanted = proof.missing
+            if proof.holds or proof.failed or not wanted:
+                break
         self.repairs.append(RepairDone(self._plant.repairs()[repair_id], confidence, proof))
-        if not proof.holds:
+        if proof.failed:
             self._rethink()
 
     def _rethink(self) -> None:
@@ -205,7 +250,7 @@ class _Job:
         self.diagnosis = diagnose(self._table, self._evidence, rejected=self._rejected())
 
     def _rejected(self) -> tuple[str, ...]:
-        return tuple(one.repair.id for one in self.repairs if not one.proof.holds)
+        return tuple(one.repair.id for one in self.repairs if one.proof.failed)
 
     def _minutes(self, check: Check) -> float:
         """Return what a check costs: a place is reached once, a set-up lasts until it changes."""
