@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import tempfile
 from importlib import resources
 
 import hypothesis.strategies as st
 from hypothesis import given, settings
 
 from loomwright.circuit.model import Circuit
-from loomwright.circuit.reader import read_circuit_text
+from loomwright.circuit.reader import read_circuit, read_circuit_text
 from loomwright.errors import FileProblemsError, UsageError
 
 DEMO = resources.files("loomwright.demo").joinpath("tailgate_lock.yaml").read_text("utf-8")
@@ -72,6 +73,20 @@ def test_any_text_never_crashes_the_reader(text: str):
 @given(st.integers(0, len(DEMO) - 1), st.text(max_size=20), st.integers(0, 40))
 def test_random_text_inside_the_demo_never_crashes_the_reader(start: int, junk: str, cut: int):
     found = outcome(DEMO[:start] + junk + DEMO[start + cut:])
+    assert isinstance(found, Circuit | UsageError)
+
+
+@settings(max_examples=100)
+@given(st.one_of(st.binary(max_size=300), st.binary(min_size=1, max_size=8).map(
+    lambda junk: DEMO.encode()[:700] + junk + DEMO.encode()[700:])))
+def test_any_bytes_never_crash_the_reader(raw: bytes):
+    with tempfile.NamedTemporaryFile(suffix=".yaml") as stream:
+        stream.write(raw)
+        stream.flush()
+        try:
+            found: Circuit | UsageError = read_circuit(stream.name)
+        except UsageError as error:
+            found = error
     assert isinstance(found, Circuit | UsageError)
 
 

@@ -194,9 +194,40 @@ def test_a_wrong_file_does_not_drown_the_reader():
     assert "There are more problems." in found[-1][2]
 
 
-def test_rule_deep_in_brackets_is_a_problem_not_a_crash():
-    text = DEMO.replace("closed when: ignition", f"closed when: {'(' * 5000}ignition")
-    assert problems_of(text)[0][0] == 12
+@pytest.mark.parametrize(
+    ("rule", "words"),
+    [("(" * 5000 + "a", "more than 60 brackets"), ("not " * 5000 + "a", "more than 60 brackets"),
+     ("a and " * 50_000 + "a", "longer than 500 characters")],
+)
+def test_absurd_rule_is_a_problem_not_a_crash(rule: str, words: str):
+    line, _, what = problems_of(DEMO.replace("closed when: ignition", f"closed when: {rule}"))[0]
+    assert line == 12
+    assert words in what
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("rating: 60 A", "rating: " + "9" * 5000 + " A", "F1 'rating' is longer than 200"),
+        ("rating: 60 A", "rating: 9e999 A", "F1 'rating': '9e999 A' is too large."),
+        ("price: 160", "price: nan", "Y1 'price': 'nan' is not right here."),
+        ("price: 160", "price: .inf", "Y1 'price': '.inf' is not right here."),
+        ("price: 160", "price: inf", "Y1: 'price' is not a usable number."),
+        ("price: 160", "price: -1", "Y1 'price': '-1' is not right here."),
+        ("kind: solenoid", "kind: unknown", "Y1 has no kind."),
+        ("kind: solenoid", "kind: [solenoid]", "The kind of Y1 must be a text, not a list."),
+        ("locking:   {ignition: on", "locking:   {ignition: ~", "'ignition' is not given."),
+        ("locking:   {ignition: on", "locking:   {ignition:", "Write a space after the colon"),
+        ("title: Tail", "title: " + "x" * 300 + " Tail", "'title' is longer than 200"),
+    ],
+)
+def test_odd_values(old: str, new: str, words: str):
+    assert old in DEMO
+    assert words in problems_of(DEMO.replace(old, new))[0][2]
+
+
+def test_long_text_is_not_quoted_whole():
+    assert len(problems_of("? " + "x" * 5000 + "\n: 1\n")[0][2]) < 800
 
 
 @pytest.mark.parametrize("state", ["yes", "no"])

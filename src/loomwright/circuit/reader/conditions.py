@@ -106,7 +106,8 @@ def _condition(state: str, word: str, entry: Entry, words: Words, problems: Prob
         problems.unknown(entry.value.mark, f"'{text}' is not a position of '{word}'.", text,
                          [*sorted(positions), "yes", "no"])
     else:
-        problems.add(entry.value.mark, f"State '{state}': '{word}' is '{text}'.",
+        given = f"'{text}'" if text else "not given"
+        problems.add(entry.value.mark, f"State '{state}': '{word}' is {given}.",
                      "Write yes or no (or on, off).")
     return ""
 

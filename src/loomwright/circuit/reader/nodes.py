@@ -22,6 +22,7 @@ _FIXES = (
     ("tab", "Use spaces, not tabs, to indent."),
     ("cannot start any token", "Put quotes around text that starts with @ or `; indent with "
      "spaces, not tabs."),
+    ("unexpected ':'", "Write a space after the colon, and 'unknown' for what nobody knows."),
     ("mapping values are not allowed", "Put quotes around text that holds ': ', and check the "
      "indent."),
     ("',' or ']'", "Check the commas and close the bracket ']'."),

@@ -22,6 +22,10 @@ from loomwright.errors import QuantityError, UsageError, nearest
 
 __all__ = ["Parts", "read_parts"]
 
+_LONGEST_RULE = 500  # a page of text; longer ones take the parser ever longer
+_DEEPEST_RULE = 60  # each level costs the parser some stack
+_LONGEST_VALUE = 200
+
 
 @dataclass(frozen=True, slots=True)
 class Parts:
@@ -75,7 +79,9 @@ def _kind_of(name: str, entry: Entry, problems: Problems) -> Kind | None:
     text = as_text(value, f"The kind of {name}", problems)
     if text in KINDS:
         return KINDS[text]
-    if len(problems) == before:
+    if not text and len(problems) == before:
+        problems.add(value.mark, f"{name} has no kind.", "Add 'kind: fuse' or another kind.")
+    elif len(problems) == before:
         problems.unknown(value.mark, f"There is no kind '{text}' (part {name}).", text, KINDS)
     return None
 
@@ -119,7 +125,7 @@ def _check_place(node: Map, place: str, places: Mapping[str, object] | None,
 
 
 def _rules_read(name: str, node: Map, problems: Problems) -> bool:
-    """Return whether every rule below a part parses; note the column inside the file where not."""
+    """Return whether every rule below a part parses and no text is absurdly long."""
     fine = True
     for key, entry in node.entries.items():
         value = entry.value
@@ -127,19 +133,29 @@ def _rules_read(name: str, node: Map, problems: Problems) -> bool:
             fine = _rules_read(f"{name}.{key}", value, problems) and fine
         elif isinstance(value, Text) and _is_rule(key):
             fine = _rule_reads(f"{name} '{key}'", value, problems) and fine
+        elif isinstance(value, Text) and len(value.value) > _LONGEST_VALUE:
+            problems.add(value.mark, f"{name} '{key}' is longer than {_LONGEST_VALUE} characters.",
+                         "Shorten it.")
+            fine = False
     return fine
 
 
 def _rule_reads(what: str, text: Text, problems: Problems) -> bool:
+    nested = text.value.count("(") + text.value.split().count("not")
+    if nested > _DEEPEST_RULE:
+        problems.add(text.mark, f"{what}: the rule has more than {_DEEPEST_RULE} brackets and "
+                     "nots.", "Split it: let one output use another.")
+        return False
+    if len(text.value) > _LONGEST_RULE:
+        problems.add(text.mark, f"{what}: the rule is longer than {_LONGEST_RULE} characters.",
+                     "Split it: let one output use another.")
+        return False
     try:
         if not text.blank:
             parse_expression(text.value)
     except ExpressionError as error:
         column = text.mark.column + error.column - 1 + text.quoted
         problems.add(Mark(text.mark.line, column), f"{what}: {error.message}", error.next_step)
-        return False
-    except RecursionError:
-        problems.add(text.mark, f"{what}: the rule has too many brackets.", "Shorten it.")
         return False
     return True
 

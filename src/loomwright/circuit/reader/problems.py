@@ -11,12 +11,24 @@ __all__ = ["Problems", "shown_list"]
 
 _MOST = 100  # a file with more than this is the wrong file; guessing names for all would be slow
 _MOST_NAMES = 12
+_MOST_COMPARED = 200  # nearest names are found by comparing letters, which is slow
+_LONGEST_NAME = 60
+_LONGEST_WHAT = 400  # what is wrong may quote the file
 
 
 def shown_list(names: Iterable[str]) -> str:
     """Return names as `a, b, c`, cut after the first dozen."""
     listed = list(names)
     return ", ".join(listed[:_MOST_NAMES]) + (" ..." if len(listed) > _MOST_NAMES else "")
+
+
+def _likely(name: str, names: list[str]) -> list[str]:
+    """Return the names worth comparing: all of a few, of many those that start alike."""
+    if len(names) <= _MOST_COMPARED:
+        return names
+    start = name[:1].lower()
+    return [other for other in names
+            if other[:1].lower() == start and abs(len(other) - len(name)) <= 1][:_MOST_COMPARED]
 
 
 class Problems:
@@ -40,7 +52,8 @@ class Problems:
         if self.full:
             self._left_out = True
             return
-        self._found[Problem(max(mark.line, 1), max(mark.column, 1), what, fix)] = None
+        short = what if len(what) <= _LONGEST_WHAT else f"{what[:_LONGEST_WHAT]} ..."
+        self._found[Problem(max(mark.line, 1), max(mark.column, 1), short, fix)] = None
 
     def unknown(self, mark: Mark, what: str, name: str, known: Iterable[str]) -> None:
         """Note a name that is not known, with the nearest known one as the fix."""
@@ -48,7 +61,7 @@ class Problems:
             self._left_out = True
             return
         names = sorted(set(known)) if isinstance(known, set | frozenset) else list(known)
-        close = nearest(name, names)
+        close = nearest(name[:_LONGEST_NAME], _likely(name, names))
         fix = f"Did you mean '{close}'?" if close else f"Known: {shown_list(names) or 'none'}."
         self.add(mark, what, fix)
 
@@ -59,5 +72,6 @@ class Problems:
         found = list(self._found)
         if self._left_out:
             last = max(found)
-            found.append(Problem(last.line, last.column + 1, "There are more problems.", "Mend the ones above first."))
+            found.append(Problem(last.line, last.column + 1, "There are more problems.",
+                                 "Mend the ones above first."))
         raise FileProblemsError(self.file, found)
