@@ -1,4 +1,4 @@
-"""Every reading one could take on a circuit, as check records: place, minutes, instrument, words."""
+"""Every reading one could take on a circuit, as check records: place, minutes, words."""
 
 from __future__ import annotations
 
@@ -268,7 +268,7 @@ class CheckMaker:
                 yield self._listed(state, quantity, f"{part.id}.{name}")
 
     def candidates(self) -> Iterator[Check]:
-        """Give every check that may be offered; the useless ones are pruned by their predictions."""
+        """Give every check that may be offered; their predictions tell which are useless."""
         yield from self.functions()
         for state in self.circuit.states:
             yield from self._live(state)

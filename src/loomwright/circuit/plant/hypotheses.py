@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -79,7 +80,7 @@ def _cells(fault: Fault, prior: float, span: tuple[float, float], draws: int) ->
     edges = np.geomspace(*span, CELLS + 1)
     fault_id = f"{fault.kind}:{fault.element}"
     rows = []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in itertools.pairwise(edges):
         inside = low * (high / low) ** ((np.arange(draws) + 0.5) / draws)
         cell = SeverityCell(float(low), float(math.sqrt(low * high)), float(high))
         samples = tuple(with_ohms(fault, float(ohm)) for ohm in inside)

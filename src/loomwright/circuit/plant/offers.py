@@ -28,12 +28,13 @@ def signature(check: Check, sample: Sample) -> NDArray[np.int16]:
     """
     if sample.levels is not None:
         middle = sample.levels[len(sample.levels) // 2]
-        return np.round((middle - middle[0]) * _LEVEL_STEPS).astype(np.int16).ravel()
+        result: NDArray[np.int16] = np.round((middle - middle[0]) * _LEVEL_STEPS).astype(np.int16)
+        return result
     node = len(sample.mean) // 2
     mean, spread = sample.mean[node], sample.spread[node]
     if check.quantity == "resistance":
         off = _DECADE_STEPS * np.log10((mean + 0.5) / (mean[0] + 0.5))
-        result: NDArray[np.int16] = np.trunc(off).astype(np.int16)
+        result = np.trunc(off).astype(np.int16)
         return result
     noise = np.sqrt(spread[0] ** 2 + check.resolution**2 + (check.accuracy * mean[0]) ** 2)
     off = (mean - mean[0]) / noise

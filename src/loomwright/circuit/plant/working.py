@@ -18,7 +18,7 @@ def against_ohms(circuit: Circuit) -> dict[str, float]:
     The current is the largest over all states of the healthy circuit, at one side of the element;
     infinite where no state sends any current through.
     """
-    most = {wire: 0.0 for wire in circuit.wires}
+    most = dict.fromkeys(circuit.wires, 0.0)
     for state in circuit.states:
         result = solve_batch(circuit, state, (Variant(),))
         for wire, row in result.wire_index.items():
