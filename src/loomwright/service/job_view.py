@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from urllib.parse import urlencode
 
 from loomwright.service import reasoning
@@ -27,6 +27,7 @@ from loomwright.service.words import (
     percent,
     state_words,
     suspect_line,
+    suspect_name,
     value_words,
     with_predictions,
 )
@@ -34,6 +35,7 @@ from loomwright.service.words import (
 if TYPE_CHECKING:
     from loomwright.diagnosis.records import Diagnosis, ReadingWeight
     from loomwright.jobs.records import History, Job, Reading
+    from loomwright.plant import Check
     from loomwright.service.benches import Bench
     from loomwright.service.records import ProofView
 
@@ -66,7 +68,8 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         drawing_note=f"State '{state}': {state_words(bench.circuit, state)}. {shown.detail}",
         notes=bench.solved(state, shown_faults(shown.id)).notes,
         entry=entry, readings=reading_lines(bench, history, diagnosis),
-        earlier=tuple(_plain_line(bench, one) for one in history.readings if one not in current),
+        earlier=tuple(_reading_line(bench, one, _Weighed("", "even", ""))
+                      for one in history.readings if one not in current),
         withdrawn=len(history.withdrawn), suspects=tuple(lines),
         others=_others([one.probability for one in rest]),
         no_fault=percent(diagnosis.no_fault), unmodelled=percent(diagnosis.unmodelled),
@@ -126,33 +129,54 @@ def output_choices(bench: Bench, chosen: str = "") -> tuple[Choice, ...]:
 def reading_lines(bench: Bench, history: History, diagnosis: Diagnosis) -> tuple[ReadingLine, ...]:
     """Return the current readings, each with what it says about the first two suspects."""
     readings = reasoning.current_readings(history)
-    weights = {one.index: one for one in diagnosis.explanation}
-    return tuple(_reading_line(bench, one, weights.get(index))
+    names = tuple(suspect_name(bench.circuit, one.id, one.element, one.kind)
+                  for one in diagnosis.suspects[:2])
+    weights = {one.index: _weighed(bench, one, names) for one in diagnosis.explanation}
+    nothing = _Weighed("", "even", "")
+    return tuple(_reading_line(bench, one, weights.get(index, nothing))
                  for index, one in enumerate(readings))
 
 
-def _plain_line(bench: Bench, reading: Reading) -> ReadingLine:
-    return _reading_line(bench, reading, None)
+class _Weighed(NamedTuple):
+    """What a reading says, its mark, and why it deserves a second look."""
+
+    says: str
+    mark: str
+    matters: str
 
 
-def _reading_line(bench: Bench, reading: Reading, weight: ReadingWeight | None) -> ReadingLine:
-    evidence = reasoning.evidence_of(bench, (reading,))[0]
-    check = evidence.check
-    expected = weight.expected_if_healthy if weight else bench.healthy(check)
-    bits = weight.for_first_bits if weight else 0.0
+def _weighed(bench: Bench, weight: ReadingWeight, names: tuple[str, ...]) -> _Weighed:
+    bits = weight.for_first_bits
     mark = "even" if abs(bits) < EVEN_BITS else "for" if bits > 0 else "against"
+    says = ""
+    if len(names) == 2:
+        first, second = names if bits > 0 else names[::-1]
+        odds = f"{2 ** min(abs(bits), 40):.2g}" if abs(bits) < 3.3 else _round_odds(abs(bits))
+        says = (f"Hardly tells {names[0]} from {names[1]}." if mark == "even" else
+                f"Speaks for {first} over {second}, {odds} to 1.")
     matters = ""
-    if weight is not None and weight.verdict_without:
+    if weight.verdict_without:
         repair = bench.plant.repairs().get(weight.verdict_without)
         words = repair.text if repair else weight.verdict_without
-        matters = f"If this reading were wrong, the answer would be: {words}. Take it again."
+        matters = f"If this reading were wrong, the answer would be: {words}."
+    return _Weighed(says, mark, matters)
+
+
+def _round_odds(bits: float) -> str:
+    odds = 2.0 ** min(bits, 40.0)
+    return "over 10 000" if odds > 10_000 else f"{float(f'{odds:.1g}'):.0f}"
+
+
+def _reading_line(bench: Bench, reading: Reading, weighed: _Weighed) -> ReadingLine:
+    evidence = reasoning.evidence_of(bench, (reading,))[0]
+    check = evidence.check
     query = urlencode({"state": check.state, "quantity": check.quantity, "at": check.at,
                        "to": check.to, "instrument": check.instrument})
-    shown = value_words(check, evidence.value)
     return ReadingLine(
-        number=reading.number, title=check_title(bench.circuit, check, bench.negative), value=shown,
-        healthy=value_words(check, expected), says=weight.text if weight else "", mark=mark,
-        matters=matters, at=reading.at, by=reading.by, query=query,
+        number=reading.number, title=check_title(bench.circuit, check, bench.negative),
+        state=check.state, value=value_words(check, evidence.value),
+        healthy=value_words(check, bench.healthy(check)), says=weighed.says, mark=weighed.mark,
+        matters=weighed.matters, at=reading.at, by=reading.by, query=query,
         as_expected=bench.is_healthy(check, evidence.value))
 
 
@@ -161,8 +185,7 @@ def _next_checks(bench: Bench, diagnosis: Diagnosis) -> tuple[CheckLine, ...]:
     found = []
     for one in diagnosis.next_checks:
         line = check_line(bench.circuit, one.check, bench.negative, one.minutes)
-        line = dataclasses.replace(
-            line, healthy=value_words(one.check, bench.healthy(one.check)))
+        line = dataclasses.replace(line, healthy=value_words(one.check, bench.healthy(one.check)))
         found.append(with_predictions(bench.circuit, line, one, suspects))
     return tuple(found)
 
@@ -171,20 +194,32 @@ def _entry(
     bench: Bench, look: Look, checks: tuple[CheckLine, ...], proof: ProofView | None
 ) -> Entry:
     """Return how the reading form is filled: by what was chosen, the proof, or the next check."""
+    wanted = [line.check for line in proof.lines] if proof else []
     if look.at:
-        quantity = look.quantity or "voltage"
         state = look.state or (checks[0].state if checks else next(iter(bench.circuit.states)))
-        check = bench.plant.check_for(state, quantity, look.at, look.to, look.instrument or "meter")
-        return Entry(check.state, check.quantity, check.at, check.to, check.instrument,
-                     check.unit, check.levels, "chosen")
-    wanted = [line.check for line in proof.lines if line.status == "still to read"] if proof else []
-    source = "proof" if wanted else "next check"
-    line = next(iter(wanted or checks), None)
-    if line is None:
+        check = bench.plant.check_for(state, look.quantity or "voltage", look.at, look.to,
+                                      look.instrument or "meter")
+        known = {line.id: line for line in (*wanted, *checks)}
+        line = known.get(check.id) or plain_line(bench, check)
+        return _filled(line, "chosen")
+    open_lines = proof.lines if proof else ()
+    missing = [one.check for one in open_lines if one.status == "still to read"]
+    first = next(iter([*missing, *checks]), None)
+    if first is None or (look.state and look.state != first.state):
         state = look.state or next(iter(bench.circuit.states))
         return Entry(state, "voltage", "", "", "meter", "V", (), "chosen")
-    return Entry(look.state or line.state, line.quantity, line.at, line.to, line.instrument,
-                 line.unit, line.levels, source)
+    return _filled(first, "proof" if missing else "next check")
+
+
+def _filled(line: CheckLine, source: str) -> Entry:
+    return Entry(line.state, line.quantity, line.at, line.to, line.instrument, line.unit,
+                 line.levels, source, line)
+
+
+def plain_line(bench: Bench, check: Check) -> CheckLine:
+    """Return a check as an instruction, with what a healthy circuit shows."""
+    line = check_line(bench.circuit, check, bench.negative, check.minutes)
+    return dataclasses.replace(line, healthy=value_words(check, bench.healthy(check)))
 
 
 def _state_choices(bench: Bench, chosen: str) -> tuple[Choice, ...]:

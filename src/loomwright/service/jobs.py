@@ -103,7 +103,7 @@ class Workshop:
         return record(job, history, bench)
 
     def verdict_text(self, job_id: int) -> str:
-        """Return the diagnosis of a job's readings as canonical JSON: the same job, the same bytes."""
+        """Return the diagnosis of a job as canonical JSON: the same job, the same bytes."""
         from loomwright.service.reasoning import diagnosis_of, diagnosis_text
 
         _, history, bench = self.opened(job_id)

@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from loomwright.jobs.records import Finish, Job
-
-if TYPE_CHECKING:
-    from loomwright.circuit import WhyOff
 
 __all__ = [
     "Caution",
@@ -28,6 +24,8 @@ __all__ = [
     "RepairLine",
     "SuspectLine",
     "VerdictView",
+    "WhyBlock",
+    "WhyPoint",
     "WhyView",
 ]
 
@@ -153,6 +151,7 @@ class ReadingLine:
 
     number: int
     title: str
+    state: str
     value: str
     healthy: str
     says: str
@@ -224,6 +223,7 @@ class Entry:
     unit: str
     levels: tuple[str, ...]
     source: str  # next check, proof, chosen
+    line: CheckLine | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,6 +262,28 @@ class JobView:
 
 
 @dataclass(frozen=True, slots=True)
+class WhyPoint:
+    """A point on the way from a controller's pin, with what it should read and reads."""
+
+    point: str
+    through: str
+    place: str
+    works: str
+    now: str
+    differs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WhyBlock:
+    """One thing that keeps the output off, and the way to follow from it."""
+
+    what: str
+    head: str
+    points: tuple[WhyPoint, ...]
+    lost: str
+
+
+@dataclass(frozen=True, slots=True)
 class WhyView:
     """Why a controller's output is off or on in a state, step by step."""
 
@@ -272,7 +294,10 @@ class WhyView:
     output: str
     show: str
     shows: tuple[Choice, ...]
-    answer: WhyOff
+    summary: str
+    ways: tuple[str, ...]
+    blocks: tuple[WhyBlock, ...]
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,3 +318,4 @@ class Record:
     cautions: tuple[Caution, ...]
     drawing: str
     drawing_note: str
+    drawing_file: str  # the same drawing with its style sheet inside

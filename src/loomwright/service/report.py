@@ -34,13 +34,15 @@ def record(job: Job, history: History, bench: Bench) -> Record:
     return Record(
         job=job, title=bench.circuit.title, state_word=history.state, complaint=complaint,
         cause=_cause(bench, history),
-        cause_evidence=tuple((one.title, one.value, one.healthy, one.says) for one in lines),
+        cause_evidence=tuple(
+            (f"{one.title} ({one.state})", one.value, one.healthy, one.says) for one in lines),
         corrections=repair_lines(bench, history), before_after=_before_after(proof),
         proof=proof.why if proof else "", proved=bool(proof and proof.holds),
         finish=history.finish, cautions=cautions_for(bench.circuit),
-        drawing=bench.drawing(state, standalone=True),
+        drawing=bench.drawing(state),
         drawing_note=f"State '{state}' of a healthy circuit: "
-                     f"{state_words(bench.circuit, state)}.")
+                     f"{state_words(bench.circuit, state)}.",
+        drawing_file=bench.drawing(state, standalone=True))
 
 
 def _cause(bench: Bench, history: History) -> str:

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 from loomwright.errors import UnknownNameError
 from loomwright.service import reasoning
 from loomwright.service.job_view import output_choices, show_choices, shown_faults
-from loomwright.service.records import Choice, WhyView
+from loomwright.service.records import Choice, WhyBlock, WhyPoint, WhyView
 from loomwright.service.words import state_words
 
 if TYPE_CHECKING:
+    from loomwright.circuit.why_records import Trace
     from loomwright.jobs.records import History, Job
     from loomwright.service.benches import Bench
 
@@ -39,4 +40,24 @@ def why_view(
         job=job, state=state, output=output, outputs=outputs, show=chosen, shows=shows,
         states=tuple(Choice(name, name, name == state, state_words(bench.circuit, name))
                      for name in bench.circuit.states),
-        answer=answer)
+        summary=answer.summary,
+        ways=tuple(" and ".join(one.text() for one in way) for way in answer.ways if way),
+        blocks=(*(_block(one.what, one.trace) for one in answer.inputs),
+                *(_block("", one) for one in answer.traces)),
+        notes=answer.notes)
+
+
+def _block(what: str, trace: Trace | None) -> WhyBlock:
+    from loomwright.circuit.why_records import shown_volts
+
+    if trace is None:
+        return WhyBlock(what, "", (), "")
+    by = f", volts as in {trace.as_in}" if trace.as_in else ""
+    head = f"Follow it from {trace.start} back to the {trace.goal}{by}."
+    if not trace.points:
+        head = f"Nothing in the circuit file leads from {trace.start} to the {trace.goal}."
+    points = tuple(
+        WhyPoint(one.point, one.via_text, one.place, shown_volts(one.expected),
+                 shown_volts(one.now), one.differs)
+        for one in trace.points)
+    return WhyBlock(what, head, points, trace.lost)

@@ -107,7 +107,8 @@ def suspect_line(
     name, detail = element_words(circuit, suspect.element)
     severity = ""
     cell = suspect.severity
-    if cell is not None and suspect.probability > WORTH_SAYING and cell.mid_ohm < 0.99 * OPEN_LINE_OHM:
+    likely = suspect.probability > WORTH_SAYING
+    if likely and cell is not None and cell.mid_ohm < 0.99 * OPEN_LINE_OHM:
         severity = f"about {format_quantity(cell.mid_ohm, 'ohm')} added"
     repair = repairs.get(suspect.repair)
     return SuspectLine(

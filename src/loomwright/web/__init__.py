@@ -1,1 +1,1 @@
-"""Placeholder."""
+"""The bench in the browser."""

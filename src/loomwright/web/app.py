@@ -1,0 +1,46 @@
+"""The web application: pages for people, /api for programs, both over the same use cases."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from fastapi import FastAPI
+from starlette.staticfiles import StaticFiles
+
+from loomwright.jobs.folder import data_folder
+from loomwright.service.depot import create_depot
+from loomwright.service.jobs import Workshop
+from loomwright.web import api, bench_pages, failures, job_pages, record_pages
+from loomwright.web.guard import Guard
+from loomwright.web.rendering import FOLDER
+from loomwright.web.settings import Settings
+
+__all__ = ["create_app"]
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """Return the application; its store is opened here and closed when it stops.
+
+    Raises UsageError where the data folder cannot be used.
+    """
+    settings = settings or Settings()
+    workshop = Workshop(data_folder(settings.data))
+    if settings.demo:
+        create_depot(workshop)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        workshop.warm()
+        yield
+        workshop.close()
+
+    app = FastAPI(title="Loomwright", docs_url=None, redoc_url=None,
+                  openapi_url="/api/openapi.json", lifespan=lifespan)
+    app.state.workshop, app.state.settings = workshop, settings
+    failures.install(app)
+    for group in (job_pages, bench_pages, record_pages, api):
+        app.include_router(group.router)
+    app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
+    app.add_middleware(Guard, settings=settings)
+    return app

@@ -1,0 +1,132 @@
+"""The job's page: readings, suspects, verdict, repair and proof."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from loomwright.errors import LoomwrightError, UsageError
+from loomwright.service.benches import drawing_css
+from loomwright.service.records import Look
+from loomwright.web.failures import Refusal, refusal_of
+from loomwright.web.forms import Sent, look_of, reading_of, sent_form
+from loomwright.web.rendering import new_key
+from loomwright.web.shared import page, see, workshop_of
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+FormSent = Annotated[Sent, Depends(sent_form)]
+QUANTITIES = (
+    ("voltage", "Volts"), ("current", "Amps"), ("resistance", "Ohms"),
+    ("continuity", "Continuity"), ("lit", "Is it lit?"), ("running", "Is it working?"),
+    ("input", "Controller input"), ("output", "Controller output"))
+INSTRUMENTS = (("", "the usual one"), ("meter", "meter"), ("test lamp", "test lamp"),
+               ("clamp", "clamp"), ("eye", "eye"), ("controller", "controller list"))
+UNITS = {"V": ("V", "mV"), "A": ("A", "mA"), "ohm": ("ohm", "kohm", "Mohm")}
+
+
+@router.get("/static/drawing.css")
+def drawing_style() -> Response:
+    """Return the drawing's own style sheet."""
+    return Response(drawing_css(), media_type="text/css",
+                    headers={"cache-control": "max-age=300"})
+
+
+@router.get("/jobs/{job_id}")
+def job(request: Request, job_id: int) -> Response:
+    """Show a job; what is asked for in the address is chosen."""
+    query = dict(request.query_params)
+    try:
+        return _show(request, job_id, look_of(query), value=query.get("value", ""))
+    except UsageError as error:
+        return _show(request, job_id, Look(), refusal=refusal_of(error))
+
+
+def _show(request: Request, job_id: int, look: Look, *, value: str = "",
+          refusal: Refusal | None = None) -> Response:
+    view = workshop_of(request).view(job_id, look)
+    return page(request, "job.html", refusal.status if refusal else 200, view=view, look=look,
+                value=value, refusal=refusal, key=new_key(), quantities=QUANTITIES,
+                instruments=INSTRUMENTS, units=UNITS.get(view.entry.unit, ()))
+
+
+@router.post("/jobs/{job_id}/readings")
+def add_reading(request: Request, job_id: int, sent: FormSent) -> Response:
+    """Store a reading; what cannot be read comes back with what was typed."""
+    try:
+        workshop_of(request).add_reading(job_id, reading_of(sent.fields), sent.key, sent.who)
+    except UsageError as error:
+        return _again(request, job_id, sent, error)
+    return see(f"/jobs/{job_id}")
+
+
+def _again(request: Request, job_id: int, sent: Sent, error: LoomwrightError) -> Response:
+    """Show the job again with what was typed, or without it where it cannot be shown."""
+    refusal = refusal_of(error)
+    try:
+        return _show(request, job_id, look_of(sent.fields), value=sent.get("value"),
+                     refusal=refusal)
+    except UsageError:
+        return _show(request, job_id, Look(), value=sent.get("value"), refusal=refusal)
+
+
+@router.get("/jobs/{job_id}/demo")
+def read_demo(request: Request, job_id: int) -> Response:
+    """Read the demonstration vehicle and go back with the value filled in."""
+    query = dict(request.query_params)
+    form = reading_of(query)
+    value = workshop_of(request).demo_measure(job_id, form)
+    kept = {name: query.get(name, "") for name in (
+        "state", "quantity", "at", "to", "instrument")}
+    return see(f"/jobs/{job_id}?{urlencode({**kept, 'value': value})}#enter")
+
+
+@router.post("/jobs/{job_id}/readings/{number}/withdraw")
+def withdraw(request: Request, job_id: int, number: int, sent: FormSent) -> Response:
+    """Take a reading back."""
+    workshop_of(request).withdraw(job_id, number, sent.key, sent.who)
+    return see(f"/jobs/{job_id}")
+
+
+@router.post("/jobs/{job_id}/repair/begin")
+def begin(request: Request, job_id: int, sent: FormSent) -> Response:
+    """Note that a repair was begun."""
+    workshop_of(request).begin_repair(job_id, sent.get("repair"), sent.key, sent.who)
+    return see(f"/jobs/{job_id}")
+
+
+@router.post("/jobs/{job_id}/repair")
+def repair(request: Request, job_id: int, sent: FormSent) -> Response:
+    """Note that a repair was done."""
+    workshop_of(request).record_repair(
+        job_id, sent.get("repair"), sent.get("found"), sent.key, sent.who)
+    return see(f"/jobs/{job_id}")
+
+
+@router.post("/jobs/{job_id}/reopen")
+def reopen(request: Request, job_id: int, sent: FormSent) -> Response:
+    """Go back to finding the fault."""
+    workshop_of(request).reopen(job_id, sent.key, sent.who)
+    return see(f"/jobs/{job_id}")
+
+
+@router.post("/jobs/{job_id}/finish")
+def finish(request: Request, job_id: int, sent: FormSent) -> Response:
+    """Close the job."""
+    try:
+        workshop_of(request).finish(
+            job_id, sent.get("note"), sent.get("reason"), sent.key, sent.who)
+    except UsageError as error:
+        return _show(request, job_id, Look(), refusal=refusal_of(error))
+    return see(f"/jobs/{job_id}")
+
+
+@router.get("/jobs/{job_id}/why")
+def why(request: Request, job_id: int, state: str, output: str, show: str = "") -> Response:
+    """Show why a controller's output is off."""
+    view = workshop_of(request).why(job_id, state, output, show)
+    return page(request, "why.html", view=view)

@@ -1,0 +1,70 @@
+"""Pages of the job list, the new job, and who is working."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from loomwright.errors import UsageError
+from loomwright.service.records import JobForm
+from loomwright.web.failures import refusal_of
+from loomwright.web.forms import WHO_COOKIE, Sent, sent_form, who_value
+from loomwright.web.rendering import new_key
+from loomwright.web.shared import page, see, workshop_of
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+FormSent = Annotated[Sent, Depends(sent_form)]
+YEAR_S = 31_536_000
+
+
+@router.get("/")
+def job_list(request: Request) -> Response:
+    """Show every job, those that wait for somebody first."""
+    lines = workshop_of(request).job_lines()
+    return page(request, "jobs.html",
+                running=[one for one in lines if one.state != "finished"],
+                finished=[one for one in lines if one.state == "finished"])
+
+
+@router.get("/jobs/new")
+def new_job(request: Request) -> Response:
+    """Show the form of a new job."""
+    return page(request, "new.html", circuits=workshop_of(request).circuits(), fields={},
+                refusal=None, key=new_key())
+
+
+@router.post("/jobs")
+def create_job(request: Request, sent: FormSent) -> Response:
+    """Create a job; problems come back with everything that was typed."""
+    copy = sent.get("copy_from")
+    form = JobForm(
+        customer=sent.get("customer"), vehicle=sent.get("vehicle"), plate=sent.get("plate"),
+        system=sent.get("system"), complaint=sent.get("complaint"), when=sent.get("when"),
+        circuit_text=sent.get("circuit_file") or sent.get("circuit_text"),
+        copy_from=int(copy) if copy.isdigit() else None, by=sent.who)
+    try:
+        job = workshop_of(request).create_job(form, sent.key)
+    except UsageError as error:
+        refusal = refusal_of(error)
+        return page(request, "new.html", refusal.status, fields=sent.fields, refusal=refusal,
+                    circuits=workshop_of(request).circuits(), key=new_key())
+    return see(f"/jobs/{job.id}")
+
+
+@router.get("/who")
+def who(request: Request) -> Response:
+    """Ask who is working; the name stands beside each reading."""
+    return page(request, "who.html", back=request.headers.get("referer", "/"))
+
+
+@router.post("/who")
+def set_who(request: Request, sent: FormSent) -> Response:
+    """Keep the name in this browser."""
+    response = see("/")
+    response.set_cookie(WHO_COOKIE, who_value(sent.get("name")), max_age=YEAR_S, httponly=True,
+                        samesite="strict")
+    return response

@@ -1,0 +1,36 @@
+"""The record of a job: on screen, on paper, as PDF; and its circuit's text."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from loomwright.service.report import record_pdf
+from loomwright.web.shared import page, workshop_of
+
+__all__ = ["router"]
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/jobs/{job_id}/record")
+def record(request: Request, job_id: int) -> Response:
+    """Show the record, ready to print."""
+    return page(request, "record.html", record=workshop_of(request).record(job_id))
+
+
+@router.get("/jobs/{job_id}/record.pdf")
+def record_file(request: Request, job_id: int) -> Response:
+    """Return the record as PDF."""
+    made = record_pdf(workshop_of(request).record(job_id))
+    name = f'inline; filename="job-{job_id}.pdf"'
+    return Response(made, media_type="application/pdf", headers={"content-disposition": name})
+
+
+@router.get("/jobs/{job_id}/circuit.yaml")
+def circuit_file(request: Request, job_id: int) -> Response:
+    """Return the circuit of a job as it was given."""
+    text = workshop_of(request).circuit_text(job_id)
+    name = f'attachment; filename="job-{job_id}.yaml"'
+    return Response(text, media_type="text/yaml; charset=utf-8",
+                    headers={"content-disposition": name})

@@ -1,0 +1,43 @@
+"""Templates to HTML: everything is escaped unless it is a drawing made by this program."""
+
+from __future__ import annotations
+
+import functools
+import secrets
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+__all__ = ["new_key", "render"]
+
+FOLDER = Path(__file__).parent
+STEPS = ("waiting", "finding the fault", "repairing", "proving", "finished")
+
+
+def new_key() -> str:
+    """Return a fresh key for one submission."""
+    return secrets.token_urlsafe(12)
+
+
+def _clock(text: str) -> str:
+    """Return a stored time as shown, in this machine's own time: '25 Nov 09:14'."""
+    return datetime.fromisoformat(text).astimezone().strftime("%d %b %H:%M")
+
+
+@functools.cache
+def _environment() -> Environment:
+    found = Environment(
+        loader=FileSystemLoader(FOLDER / "templates"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True)
+    found.filters["clock"] = _clock
+    found.globals["new_key"] = new_key
+    found.globals["steps"] = STEPS
+    return found
+
+
+def render(template: str, **values: Any) -> str:
+    """Return a page; `who` and `demo` default to nobody and a real workshop."""
+    shown: dict[str, Any] = {"who": "", "demo": False, **values}
+    return _environment().get_template(template).render(shown)

@@ -1,0 +1,25 @@
+"""What the web application is started with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+__all__ = ["LOOPBACK", "Settings"]
+
+LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Where the jobs are, whether the demonstration depot is opened, and who may ask.
+
+    `hosts` are the names a browser may use for this program; `any_address` also allows every bare
+    network address, for a workshop's own network.
+    """
+
+    data: Path | None = None
+    demo: bool = False
+    hosts: frozenset[str] = LOOPBACK
+    any_address: bool = False
+    max_body: int = 2_000_000  # bytes

@@ -1,0 +1,34 @@
+"""What page groups share: the workshop of a request, a rendered page, a redirect."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import Request
+from starlette.responses import HTMLResponse, RedirectResponse
+
+from loomwright.service.jobs import Workshop
+from loomwright.web.forms import who_is
+from loomwright.web.rendering import render
+
+__all__ = ["page", "see", "workshop_of"]
+
+SEE_OTHER = 303
+
+
+def workshop_of(request: Request) -> Workshop:
+    """Return the workshop that the application was made with."""
+    found: Workshop = request.app.state.workshop
+    return found
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
+    """Return a page for this reader."""
+    demo = request.app.state.settings.demo
+    text = render(template, who=who_is(request), demo=demo, **values)
+    return HTMLResponse(text, status_code=status)
+
+
+def see(address: str) -> RedirectResponse:
+    """Send the browser to another page after a form."""
+    return RedirectResponse(address, status_code=SEE_OTHER)

@@ -1,0 +1,22 @@
+// Day or night before anything is drawn: the choice kept here, else the system's own.
+(() => {
+  const root = document.documentElement;
+  root.classList.add("js-on");
+  let kept = null;
+  try { kept = localStorage.getItem("theme"); } catch { /* storage is off: follow the system */ }
+  if (kept) root.dataset.theme = kept;
+  addEventListener("DOMContentLoaded", () => {
+    const button = document.getElementById("theme");
+    const dark = () => root.dataset.theme
+      ? root.dataset.theme === "night"
+      : matchMedia("(prefers-color-scheme: dark)").matches;
+    const name = () => { button.textContent = dark() ? "Day" : "Night"; };
+    button.hidden = false;
+    name();
+    button.addEventListener("click", () => {
+      root.dataset.theme = dark() ? "day" : "night";
+      try { localStorage.setItem("theme", root.dataset.theme); } catch { /* not kept */ }
+      name();
+    });
+  });
+})();
