@@ -47,7 +47,7 @@ def _layout(content: _Content) -> Layout:
     columns = arrange(graph, tracks)
     if columns.foreign:
         tracks = one_box_per_track(tracks)
-        columns = arrange(graph, tracks)
+        columns = arrange(graph, tracks, one_box=True)
     drawn = Drawn(content.circuit.parts, content.circuit.wires)
     return _compose(drawn, graph, tracks, columns, heights(tracks, columns))
 

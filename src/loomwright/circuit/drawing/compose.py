@@ -122,10 +122,19 @@ class _Composer:
         for name, (a, ya, b, yb) in self.links.items():
             low, high, gap = min(ya, yb) - 40, max(ya, yb) + 40, min(a, b)
             clash = any(g == gap and l0 < high and low < h0 for g, l0, h0 in taken)
-            if abs(a - b) == 1 and not clash:
+            if abs(a - b) == 1 and not clash and not self._behind_box(gap, low, high):
                 found[name] = (a, ya, b, yb)
                 taken.append((gap, low, high))
         return found
+
+    def _behind_box(self, gap: int, low: float, high: float) -> bool:
+        """Return whether a dashed line down a gap would run through a box."""
+        for box in self.graph.boxes:
+            columns = [self.pins[p] for p in (*box.top, *box.bottom)]
+            top = self.heights.y[f"{box.part}:T"]
+            if min(columns) <= gap < max(columns) and top < high and low < top + BOX:
+                return True
+        return False
 
     # -- words ----------------------------------------------------------------------------------
 
@@ -185,7 +194,7 @@ class _Composer:
         self._note(_Note(x, "R", _BESIDE, _VOLTS, y + 5, y + 16, "volts", point, (), y + 15.5))
         name = words.shorten(self.drawn.parts[point].id, 12)
         width = words.text_width(name, bold=True) + _BADGE
-        self._note(_Note(x, "L", _BESIDE, width, y + 5, y + 18, "part", point, (name,), y + 15.5))
+        self._note(_Note(x, "L", _BESIDE, width, y + 5, y + 17, "part", point, (name,), y + 15.5))
 
     def _bare(self, point: str, x: int, y: float) -> None:
         """A splice, or a point whose part is not drawn: name and volts left of the ring."""
@@ -371,7 +380,15 @@ class _Composer:
         x = self.xs[min(a, b)] + gaps.corridor(min(a, b), min(ya, yb) - 18, max(ya, yb) + 18)
         sign = 1 if b > a else -1
         return Link(name, ((self.xs[a] + sign * 19, ya - 9), (x, ya - 9), (x, yb - 9),
-                           (self.xs[b] - sign * 10, yb - 9)))
+                           (self.xs[b] + self._blade(name, b), yb - 9)))
+
+    def _blade(self, name: str, column: int) -> float:
+        """Return where the moving blade is beside its track, 9 px above the contact's centre."""
+        far = self.pins.get(f"{name}.87a")
+        for box in self.graph.boxes:
+            if box.part == name and far is not None:
+                return (self.xs[far] - self.xs[column]) / 4
+        return -9.6
 
 
 class _Gaps:

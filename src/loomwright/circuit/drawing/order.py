@@ -16,8 +16,9 @@ from loomwright.circuit.model import BODY
 
 __all__ = ["Columns", "arrange"]
 
-_WORK = 260_000  # elementary steps of the climb; about 0.15 s
-_RESTARTS, _PATIENCE = 60, 12
+# Elementary steps of the climb: at least, and for every track; 0.1 s for 12 tracks
+_WORK, _WORK_PER_TRACK = 120_000, 12_000
+_RESTARTS, _PATIENCE = 60, 9
 _CROSSING, _FOREIGN, _LINK, _BOX, _LEFT, _NEAR = 3.0, 500.0, 4.0, 0.5, 0.6, 0.4
 
 
@@ -38,6 +39,7 @@ class _View:
     boxes: list[tuple[int, ...]]
     links: list[tuple[int, int]]
     pulls: list[tuple[int, float]]
+    mixed: int  # columns that touch two boxes although they should not
 
 
 @dataclass(slots=True)
@@ -52,17 +54,21 @@ class _State:
 
 
 class _Arranger:
-    def __init__(self, graph: Graph, tracks: Tracks) -> None:
+    def __init__(self, graph: Graph, tracks: Tracks, one_box: bool) -> None:
+        self.one_box = one_box
         self.graph, self.tracks, self.chains = graph, tracks, tracks.chains
         self.depth = _depths(tracks)
         self.steps = 0
         self.boxes = [frozenset({f"{b.part}:T", f"{b.part}:B"}) for b in graph.boxes]
+        self.box_of = {v: i for i, box in enumerate(self.boxes) for v in box}
         sides = frozenset().union(*self.boxes) if self.boxes else frozenset()
         rails = {tracks.rail, BODY}
         self.lanes: dict[str, list[int]] = {}
         self.of_box: list[list[int]] = [[] for _ in self.boxes]
         for index, chain in enumerate(self.chains):
-            for vertex in {chain.upper, chain.lower} - rails:
+            for vertex in dict.fromkeys((chain.upper, chain.lower)):
+                if vertex in rails:
+                    continue
                 if vertex in sides:
                     self.of_box[next(i for i, b in enumerate(self.boxes) if vertex in b)].append(
                         index)
@@ -116,17 +122,19 @@ class _Arranger:
             }
             if len(own) > 1:
                 lanes.append((tuple(own), crossing))
+        mixed = sum(self._boxes_on(_column(state.follow, top)) > 1 for top in state.order)
         boxes = [tuple({head[c] for c in chains}) for chains in self.of_box]
         links = [(head[a], head[b]) for a, b in self.links]
         pulls = [(head[c], _LEFT) for c in self.battery] + [(head[c], _NEAR) for c in self.fed]
         self.steps += 40 * len(lanes)
-        return _View(lanes, [b for b in boxes if b], links, pulls)
+        return _View(lanes, [b for b in boxes if b], links, pulls,
+                     mixed if self.one_box else 0)
 
     def cost(self, state: _State, limit: float = float("inf")) -> tuple[float, int]:
         """Return the cost and the columns inside foreign boxes; stops early above the limit."""
         view, order = self.view(state), state.order
         at = {head: x for x, head in enumerate(order)}
-        total, foreign = 0.0, 0
+        total, foreign = 0.0, view.mixed
         for heads in view.boxes:
             places = [at[h] for h in heads]
             width = max(places) - min(places) + 1
@@ -156,12 +164,30 @@ class _Arranger:
             above.sort(key=lambda c: (-len(self.chains[c].edges), c))
             below.sort(key=lambda c: (-len(self.chains[c].edges), c))
             state.follow.update(zip(above, below, strict=False))
+        if self.one_box:
+            self._cut_between_boxes(state)
         lower = set(state.follow.values())
         heads = [i for i in range(len(self.chains)) if i not in lower]
         state.order = heads
         columns = dict(zip(heads, self.columns(state), strict=True))
         state.order = self._by_neighbours(heads, columns)
         return state
+
+    def _boxes_on(self, column: list[int]) -> int:
+        return len({self.box_of[v] for c in column
+                    for v in (self.chains[c].upper, self.chains[c].lower) if v in self.box_of})
+
+    def _cut_between_boxes(self, state: _State) -> None:
+        """Unpair chains until no column touches two boxes."""
+        lower = set(state.follow.values())
+        todo = [i for i in range(len(self.chains)) if i not in lower]
+        while todo:
+            column = _column(state.follow, todo.pop())
+            for length in range(2, len(column) + 1):
+                if self._boxes_on(column[:length]) > 1:
+                    del state.follow[column[length - 2]]
+                    todo.append(column[length - 1])
+                    break
 
     def _by_neighbours(self, heads: list[int], columns: dict[int, list[int]]) -> list[int]:
         """Columns of one box stand together, in the order in which boxes are first met."""
@@ -190,19 +216,10 @@ class _Arranger:
 
     def neighbours(self, state: _State) -> Iterator[_State]:
         """Yield single moves: a block of columns elsewhere, or two tails exchanged."""
-        count = len(state.order)
-        for width in (1, 2, 3):
-            for distance in range(1, count):
-                for i in range(count - width + 1):
-                    for j in (i - distance, i + distance):
-                        if 0 <= j <= count - width:
-                            order = state.order[:]
-                            block = order[i: i + width]
-                            del order[i: i + width]
-                            order[j:j] = block
-                            yield _State(order, state.follow, state.view)
-            if width == 1:
-                yield from self._tail_moves(state)
+        yield from _block_moves(state, 1)
+        yield from self._tail_moves(state)
+        yield from _block_moves(state, 2)
+        yield from _block_moves(state, 3)
 
     def _tail_moves(self, state: _State) -> Iterator[_State]:
         for above, below in self._meetings().values():
@@ -231,6 +248,20 @@ class _Arranger:
         else:
             new.order.remove(b)
         return new
+
+
+def _block_moves(state: _State, width: int) -> Iterator[_State]:
+    """Yield the state with a block of columns moved, near moves first."""
+    last = len(state.order) - width
+    moves = ((i, j) for distance in range(1, len(state.order)) for i in range(last + 1)
+             for j in (i - distance, i + distance))
+    for i, j in moves:
+        if 0 <= j <= last:
+            order = state.order[:]
+            block = order[i: i + width]
+            del order[i: i + width]
+            order[j:j] = block
+            yield _State(order, state.follow, state.view)
 
 
 def _column(follow: dict[int, int], head: int) -> list[int]:
@@ -297,19 +328,23 @@ def _shaken(state: _State, seed: int) -> _State:
     return _State(order, state.follow, state.view)
 
 
-def arrange(graph: Graph, tracks: Tracks) -> Columns:
-    """Return the columns of a drawing, by hill climbs from shaken bests, of bounded work."""
-    arranger = _Arranger(graph, tracks)
+def arrange(graph: Graph, tracks: Tracks, one_box: bool = False) -> Columns:
+    """Return the columns of a drawing, by hill climbs from shaken bests, of bounded work.
+
+    With `one_box` no column touches two boxes; then boxes can always stand side by side.
+    """
+    arranger = _Arranger(graph, tracks, one_box)
     start = arranger.start()
     if not start.order:
         return Columns((), 0.0, 0)
-    best, foreign, state = _climb(arranger, start, _WORK)
+    work = max(_WORK, _WORK_PER_TRACK * len(start.order))
+    best, foreign, state = _climb(arranger, start, work)
     idle = 0
     for seed in range(_RESTARTS):
-        if arranger.steps >= _WORK or idle == _PATIENCE:
+        if arranger.steps >= work or idle == _PATIENCE:
             break
         idle += 1
-        cost, inside, other = _climb(arranger, _shaken(state, seed), _WORK)
+        cost, inside, other = _climb(arranger, _shaken(state, seed), work)
         if cost < best - 1e-9:
             best, foreign, state, idle = cost, inside, other, 0
     columns = tuple(tuple(column) for column in arranger.columns(state))

@@ -11,7 +11,7 @@ from html import escape
 
 from loomwright.circuit.drawing import labels as words
 from loomwright.circuit.drawing.layout import BoxArea, Label, Lane, Layout, Point, Run, Symbol
-from loomwright.circuit.drawing.style import DRAWING_CSS
+from loomwright.circuit.drawing.style import STANDALONE_CSS
 from loomwright.circuit.drawing.symbols import HEIGHT, symbol
 from loomwright.circuit.model import BODY, Circuit, StateResult
 
@@ -35,8 +35,15 @@ class DrawingOptions:
     standalone: bool = False
 
 
+_INK = ' fill="currentColor" stroke="none"'  # where no style sheet is at hand
+
+
 def _n(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".")
+
+
+def _dot(x: float, y: float) -> str:
+    return f'<circle class="dot" fill="currentColor" cx="{_n(x)}" cy="{_n(y)}" r="4"/>'
 
 
 def _attr(text: str) -> str:
@@ -84,7 +91,7 @@ class _Writer:
 
     # -- pieces ---------------------------------------------------------------------------------
 
-    def _text(self, label: Label, lines: Iterable[tuple[str, str]], css: str = "") -> str:
+    def _text(self, label: Label, lines: Iterable[tuple[str, str]], down: float = 0.0) -> str:
         """Return a text of (words, class) lines, 14 px apart."""
         spans: list[str] = []
         for index, (line, kind) in enumerate(lines):
@@ -92,14 +99,14 @@ class _Writer:
                 # a space for reading aloud and copying, where it does not shift the words
                 before = " " if spans and label.anchor != "start" else ""
                 after = " " if label.anchor == "start" else ""
+                y = label.y + down + 14 * index
                 spans.append(
-                    f'<tspan class="{kind}" x="{_n(label.x)}" y="{_n(label.y + 14 * index)}">'
+                    f'<tspan class="{kind}" x="{_n(label.x)}" y="{_n(y)}">'
                     f"{before}{escape(line)}{after}</tspan>"
                 )
         if not spans:
             return ""
-        css = f' class="{css}"' if css else ""
-        return f'<text{css} text-anchor="{label.anchor}">{"".join(spans)}</text>'
+        return f'<text{_INK} text-anchor="{label.anchor}">{"".join(spans)}</text>'
 
     def _role(self, role: str, target: str, kinds: tuple[str, ...], first: str = "") -> str:
         found = []
@@ -170,7 +177,9 @@ class _Writer:
         lines = [(shown, "doing"), ("suspect" if suspect else "", "badge")]
         if kind in ("coil", "contact") and suspect:
             lines = [(", ".join(filter(None, [shown, "suspect"])), "badge")]
-        state = "".join(self._text(label, lines)
+        # one word alone stands in the middle of the room for two
+        down = 0.0 if suspect or kind in ("coil", "contact") else 7.0
+        state = "".join(self._text(label, lines, down=down)
                         for label in self.labels.get(("state", element), ()))
         badge = " suspect" if suspect and kind == "earth" else ""
         css = f"part {kind}{' suspect' if suspect else ''}"
@@ -238,7 +247,7 @@ class _Writer:
         shown = f"{text} next".strip() if "next" in marks else text
         volts = ""
         if shown:
-            volts = (f'<text class="volts" x="{_n(p.volts_x)}" y="{_n(p.volts_y)}" '
+            volts = (f'<text class="volts"{_INK} x="{_n(p.volts_x)}" y="{_n(p.volts_y)}" '
                      f'text-anchor="{p.anchor}">{shown}</text>')
         more = f'<circle class="mark" cx="{_n(p.x)}" cy="{_n(p.y)}" r="9"/>' if marks else ""
         css = " ".join(filter(None, ["point", state, *marks]))
@@ -246,9 +255,10 @@ class _Writer:
         return (
             f'<g class="{css}" data-point="{_attr(p.id)}" tabindex="0" role="button" '
             f'aria-label="{_attr(", ".join(said))}">'
-            f'<circle class="hit" cx="{_n(p.x)}" cy="{_n(p.y)}" r="{_n(p.hit)}" fill="none" '
+            f'<circle class="hit" cx="{_n(p.x)}" cy="{_n(p.y)}" r="{_n(p.hit)}" stroke="none" '
             f'pointer-events="all"/>{more}'
-            f'<circle class="ring" cx="{_n(p.x)}" cy="{_n(p.y)}" r="5"/>{names}{volts}</g>'
+            f'<circle class="ring" cx="{_n(p.x)}" cy="{_n(p.y)}" r="5" fill="#fff"/>'
+            f"{names}{volts}</g>"
         )
 
     # -- the whole ------------------------------------------------------------------------------
@@ -263,14 +273,13 @@ class _Writer:
         ):
             if node and (node != BODY or layout.has_body):
                 state = self._point_state(node)
-                circles = "".join(
-                    f'<circle class="dot" cx="{_n(x)}" cy="{_n(y)}" r="4"/>' for x in dots)
+                circles = "".join(_dot(x, y) for x in dots)
                 found.append(
                     f'<g class="rail {state}"><path class="line" d="M{_n(x0)} {_n(y)}H{_n(x1)}"/>'
-                    f'{circles}<text class="name" x="12" y="{_n(y + 4.5)}">{name}</text></g>'
+                    f'{circles}<text class="name"{_INK} x="12" y="{_n(y + 4.5)}">{name}</text></g>'
                 )
         numbers = "".join(
-            f'<text class="track" x="{_n(x)}" y="{_n(layout.body_y + 34)}" '
+            f'<text class="track"{_INK} x="{_n(x)}" y="{_n(layout.body_y + 34)}" '
             f'text-anchor="middle">{i}</text>'
             for i, x in enumerate(layout.tracks, 1)
         )
@@ -295,8 +304,7 @@ class _Writer:
 
     def _lane(self, lane: Lane) -> str:
         state = self._point_state(lane.node)
-        dots = "".join(f'<circle class="dot" cx="{_n(x)}" cy="{_n(lane.y)}" r="4"/>'
-                       for x in lane.dots)
+        dots = "".join(_dot(x, lane.y) for x in lane.dots)
         line = "" if lane.element else (
             f'<path class="line" d="M{_n(lane.x0)} {_n(lane.y)}H{_n(lane.x1)}"/>')
         return f'<g class="lane {state}" data-at="{_attr(lane.node.rstrip("~"))}">{line}{dots}</g>'
@@ -317,11 +325,14 @@ class _Writer:
         title = options.title or f"{self.circuit.title}, {self.circuit.system_v:g} V"
         if self.result and not options.title:
             title += f", {self.result.state}"
-        style = f"<style>{DRAWING_CSS}</style>" if options.standalone else ""
+        style = ""
+        if options.standalone:
+            style = (f"<style>{STANDALONE_CSS}</style>"
+                     '<rect width="100%" height="100%" fill="#fff" stroke="none"/>')
         size = f"{_n(layout.width)} {_n(layout.height)}"
         width, height = size.split()
         links = "".join(
-            '<path class="link" d="M'
+            '<path class="link" stroke-dasharray="5 4" d="M'
             + "L".join(f"{_n(x)} {_n(y)}" for x, y in link.corners) + '"/>'
             for link in layout.links
         )
@@ -335,8 +346,9 @@ class _Writer:
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="circuit" viewBox="0 0 {size}" '
             f'width="{width}" height="{height}" role="group" aria-label="{_attr(title)}" '
-            f'font-family="{words.FONT}" font-size="{words.TEXT_PX}">{style}'
-            f'<text class="title" x="12" y="24">{escape(title)}</text>{body}</svg>'
+            f'font-family="{words.FONT}" font-size="{words.TEXT_PX}" '
+            f'fill="none" stroke="currentColor" stroke-width="1.8">{style}'
+            f'<text class="title"{_INK} x="12" y="24">{escape(title)}</text>{body}</svg>'
         )
 
 

@@ -24,7 +24,8 @@ def _circle(radius: float) -> str:
 
 
 def _letter(text: str) -> str:
-    return f'<text class="letter" y="5.5" text-anchor="middle" font-size="16">{text}</text>'
+    return ('<text class="letter" fill="currentColor" stroke="none" font-weight="700" '
+            f'y="5.5" text-anchor="middle" font-size="16">{text}</text>')
 
 
 _CONTACT = _path("M0-32V-13M0 32V11L-12-14")
@@ -53,7 +54,7 @@ _SYMBOLS: dict[str, tuple[str, float]] = {
     "way": (
         # a socket above its pin: the two mating halves
         _path("M0-32V-6M-7 2A7 7 0 0 1 7 2M0-5V-6M0 2V32")
-        + '<path class="solid" d="M-2.500 1H2.500V11H-2.500Z"/>', 8,
+        + '<path class="solid" fill="currentColor" d="M-2.500 1H2.500V11H-2.500Z"/>', 8,
     ),
 }
 _PLAIN = (_path("M0-32V-13M0 13V32") + _box(13, 13), 13.0)
