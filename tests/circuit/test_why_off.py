@@ -7,7 +7,7 @@ from importlib import resources
 
 import pytest
 
-from loomwright.circuit.faults import parse_fault
+from loomwright.circuit.faults import faults_of, parse_fault
 from loomwright.circuit.logic import Change
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.reader import read_circuit_text
@@ -125,7 +125,7 @@ def test_without_a_state_that_works_a_condition_is_set():
 def test_an_output_that_is_on_lists_what_to_prove():
     answer = asked("")
     assert [cause.pin for cause in answer.inputs] == ["ECU.11", "ECU.12", "ECU.13"]
-    assert [trace.goal for trace in answer.traces] == ["supply", "earth"]
+    assert [trace.goal for trace in answer.traces] == ["supply", "earth", "earth"]
     assert "Input moving (pin ECU.13) must read off." in answer.text()
 
 
@@ -135,6 +135,38 @@ def test_driver_answer_follows_the_load_to_the_earth():
         "ECU.31", "W21", "X1.3a", "X1.3", "X1.3b", "W22", "Y1.1", "Y1", "Y1.2", "W23", "SP3", "W24",
         "E2",
     ]
+
+
+def test_a_load_that_stays_off_though_its_output_is_on():
+    answer = asked("open:W25", "open", "ECU.warn")
+    assert answer.cause == "on"
+    assert way_of(answer.traces[-1])[:4] == ["ECU.32", "W25", "H1.1", "H1"]
+    assert answer.traces[-1].lost.endswith("wire W25 (GN, 0.75 mm2, 1 m).")
+
+
+def test_an_input_fed_from_elsewhere():
+    answer = asked("short-to-supply:W16")
+    assert answer.ways == ((Change("moving", to=False),),)
+    assert "is fed from elsewhere" in answer.inputs[0].trace.lost
+
+
+def test_expected_volts_never_come_from_the_faulty_circuit():
+    answer = asked("high-resistance:E1:50")
+    assert answer.cause == "on"
+    earth = next(trace for trace in answer.traces if trace.start == "ECU.2")
+    assert earth.points[0].expected.volts == pytest.approx(0.0, abs=0.01)  # millivolts of wire
+    assert earth.points[0].now.volts > 1.0  # 50 ohm carry some 0.1 A
+    assert earth.points[0].differs
+
+
+def test_every_fault_gets_an_answer_in_words():
+    faults = faults_of(DEMO)[::9]
+    assert len(faults) >= 15
+    for fault in faults:
+        answer = why_off(DEMO.with_faults([fault]), "locking", "ECU.lock")
+        assert answer.cause in CAUSES
+        assert all(line.strip() for line in answer.text())
+        assert len(answer.text()) >= 1
 
 
 def test_names_that_do_not_exist():

@@ -12,6 +12,7 @@ from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import Circuit, StateResult
 from loomwright.circuit.rules import is_yes
 from loomwright.circuit.solve import solve
+from loomwright.errors import SolveError
 
 __all__ = ["Healthy", "Working", "is_true"]
 
@@ -56,7 +57,10 @@ class Healthy:
             if wanted(working.result):
                 return working
         for changes in self._changes(state):
-            result = self._solve({**states[state], **changes})
+            try:
+                result = self._solve({**states[state], **changes})
+            except SolveError:  # such a setting has no solution, so nothing works in it
+                continue
             if wanted(result):
                 shown = ", ".join(f"{word}: {value}" for word, value in changes.items())
                 return Working(result, f"'{state}' with {shown}")

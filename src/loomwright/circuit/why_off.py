@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable
 
 from loomwright.circuit.expressions import Expression
 from loomwright.circuit.healthy import Healthy, Working, is_true
 from loomwright.circuit.kinds.controller import inputs_of, outputs_of
 from loomwright.circuit.logic import Change, expanded, smallest_changes
-from loomwright.circuit.model import Circuit, ControllerInput, ControllerOutput, Part, StateResult
+from loomwright.circuit.model import (
+    Circuit,
+    ControllerInput,
+    ControllerOutput,
+    Part,
+    PointReading,
+    StateResult,
+)
 from loomwright.circuit.solve import solve
 from loomwright.circuit.why_records import InputCause, WhyOff, shown_volts
-from loomwright.circuit.why_trace import Case, trace_from
+from loomwright.circuit.why_trace import Case, load_trace, trace_from
 from loomwright.errors import UnknownNameError
 from loomwright.units import format_quantity
 
@@ -70,9 +76,7 @@ def _commanded(case: Case) -> WhyOff:
     why = protects[0] if protects else \
         (f"Either the driver has failed or it protects itself against more than {limit}.")
     working = case.healthy.find(case.result.state, case.is_on)
-    goal = "earth" if case.output.drives == "high side" else "supply"
-    load = trace_from(case, pin, goal, working, working.result if working else case.result)
-    load = dataclasses.replace(load, lost="")  # the load itself takes the volts
+    load = load_trace(case, working)
     return WhyOff(case.name, case.result.state, "driver",
                   f"{case.name} is commanded on in '{case.result.state}' and its rule holds, but "
                   f"its pin {pin} reads {shown_volts(now)}, {format_quantity(lost_v, 'V')} away "
@@ -81,7 +85,8 @@ def _commanded(case: Case) -> WhyOff:
 
 def _on(case: Case) -> WhyOff:
     """Answer for an output that the circuit file has on, with what to prove if it is off."""
-    working = Working(case.result, f"'{case.result.state}'")
+    working = case.healthy.find(case.result.state, case.is_on) or \
+        Working(case.result, f"'{case.result.state}'")
     pin = case.pin(case.output.pin)
     inputs = {item.id: item for item in inputs_of(case.part)}
     used = [inputs[name] for name in _rule(case).names() if name in inputs]
@@ -94,11 +99,13 @@ def _on(case: Case) -> WhyOff:
         for item in used)
     traces = tuple(trace_from(case, case.pin(case.part.params[key]), key, working, case.result)
                    for key in ("supply", "earth"))
+    load = load_trace(case, working)
     return WhyOff(
         case.name, case.result.state, "on",
         f"{case.name} is not off in '{case.result.state}' by the circuit file: it is commanded on "
         f"and its pin {pin} reads {shown_volts(case.result.points[pin])}. If it is off on the "
-        "vehicle, one of the following is not so.", str(case.output.when), (), causes, traces)
+        "vehicle, one of the following is not so.", str(case.output.when), (), causes,
+        (*traces, load))
 
 
 def _rail_of(item: ControllerInput) -> str:
@@ -124,7 +131,7 @@ def _without_power(case: Case) -> WhyOff | None:
     return WhyOff(
         case.name, case.result.state, cause,
         f"{case.part.id} does not work in '{case.result.state}', whatever its rule: it has "
-        f"{format_quantity(has, 'V')} between {supply} and {earth} and needs "
+        f"{shown_volts(PointReading(has))} between {supply} and {earth} and needs "
         f"{format_quantity(needs, 'V')}. Its {cause} is missing.",
         str(case.output.when), traces=traces if cause == "supply" else traces[::-1])
 

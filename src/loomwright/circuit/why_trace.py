@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,7 +12,7 @@ from loomwright.circuit.model import Circuit, ControllerOutput, Part, PointReadi
 from loomwright.circuit.trace import Hop, trace_to
 from loomwright.circuit.why_records import PointCheck, Trace, shown_volts
 
-__all__ = ["Case", "trace_from"]
+__all__ = ["Case", "load_trace", "trace_from"]
 
 _DIFFERS_SHARE = 0.1  # of system volts: a reading this far off is worth a word
 
@@ -59,6 +60,21 @@ def trace_from(case: Case, start: str, goal: str, working: Working | None, follo
     return Trace(start, goal, points, working.name if working else "", lost)
 
 
+def load_trace(case: Case, working: Working | None) -> Trace:
+    """Return the way from the output's pin through its load, with where the volts get lost."""
+    pin = case.pin(case.output.pin)
+    goal = "earth" if case.output.drives == "high side" else "supply"
+    found = trace_from(case, pin, goal, working, working.result if working else case.result)
+    differing = [number for number, point in enumerate(found.points) if point.differs]
+    lost = ""
+    if differing and differing[0] > 0:
+        at = found.points[differing[0]]
+        before = found.points[differing[0] - 1]
+        lost = (f"Between {before.point} and {at.point} the readings part from what is expected: "
+                f"{at.via_text}.")
+    return dataclasses.replace(found, lost=lost)
+
+
 def _point(case: Case, hop: Hop, working: Working | None) -> PointCheck:
     now = case.result.points[hop.point]
     expected = working.result.points[hop.point] if working else None
@@ -97,7 +113,7 @@ def _lost(case: Case, points: Sequence[PointCheck], working: Working) -> str:
         return f"The reading is wrong as far back as {points[last].point}."
     beyond = points[last + 1]
     return (f"Between {beyond.point} and {points[last].point} the readings part from what is "
-            f"expected: {beyond.via_text}{_switch_words(case, beyond.via)}"
+            f"expected: {beyond.via_text}{_switch_words(case, beyond.via, working)}"
             f"{_coil_words(case, beyond.via, working)}.")
 
 
@@ -115,7 +131,7 @@ def _coil_words(case: Case, via: str, working: Working) -> str:
             f"{coil(working.result)} when it works")
 
 
-def _switch_words(case: Case, via: str) -> str:
+def _switch_words(case: Case, via: str, working: Working) -> str:
     """Return what a switch is doing and what it should do in this state, '' for other parts."""
     part = case.circuit.parts.get(via)
     if part is None or part.kind != "switch":
@@ -124,6 +140,9 @@ def _switch_words(case: Case, via: str) -> str:
     conditions = case.circuit.states[case.result.state]
     holds = rule.evaluate(lambda name, value: is_true(conditions, name, value))
     should = "closed" if holds else "open"
+    if should == doing == working.result.parts[via].doing == "open":
+        return (f" is open, as it should be (closed when {rule}), so what lies on the controller's "
+                "side of it is fed from elsewhere")
     if should == doing:
         return f" is {doing}, as it should be in this state (closed when {rule})"
     return f" is {doing} and should be {should} in this state (closed when {rule})"
