@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import Circuit, Part
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM, instrument_for, levels_for
 from loomwright.circuit.plant.names import (
@@ -18,6 +19,7 @@ from loomwright.circuit.plant.names import (
     point_text,
     series_pairs,
 )
+from loomwright.circuit.rules import is_yes
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import Check
 
@@ -285,6 +287,21 @@ class CheckMaker:
             if element in self.circuit.wires:
                 yield self._current(state, element, "clamp")
 
+    def _switch_states(self, switch: Part) -> tuple[str, ...]:
+        """Return the base state, and of the others the one that closes most switches here too."""
+        def closed(part: Part, state: str) -> bool:
+            given = self.circuit.states[state]
+            return rule_of(part).evaluate(
+                lambda name, value: given.get(name, "no") == value if value
+                else is_yes(given.get(name, "no")))
+
+        switches = [part for part in self.circuit.parts.values() if part.kind == "switch"]
+        base = self.base_state()
+        others = [state for state in self.circuit.states
+                  if closed(switch, state) != closed(switch, base)]
+        best = sorted(others, key=lambda state: -sum(closed(one, state) for one in switches))
+        return (base, *best[:1])
+
     def _cold(self) -> Iterator[Check]:
         base = self.base_state()
         negative = battery_negative(self.circuit)
@@ -292,8 +309,7 @@ class CheckMaker:
             part = self.circuit.parts.get(element)
             if part is None or part.kind == "earth":
                 continue  # a wire, a connector way: a loaded drop tells more than ohms do
-            states = tuple(self.circuit.states) if part.kind == "switch" else (base,)
-            for state in states:
+            for state in self._switch_states(part) if part.kind == "switch" else (base,):
                 if to != negative:
                     yield self._between(state, "resistance", (at, to), "meter")
         for point in self.circuit.points():

@@ -76,22 +76,23 @@ def _best_states(group: list[tuple[int, NDArray[np.int16]]], weights: NDArray[np
     kept: list[int] = []
     bits = 0.0
     while len(kept) < min(_MOST_STATES, len(group)):
-        tried = [(_bits(_labels(np.stack([joint, one], axis=1)), weights), -n)
-                 for n, one in enumerate(labels)]
-        best_bits, minus = max(tried)
-        if best_bits - bits < _LEAST_BITS:
+        tried = [_bits(joint * (one.max() + 1) + one, weights) for one in labels]
+        chosen = int(np.argmax(tried))
+        if tried[chosen] - bits < _LEAST_BITS:
             break
-        bits, chosen = best_bits, -minus
-        joint = _labels(np.stack([joint, labels[chosen]], axis=1))
+        bits = tried[chosen]
+        both = joint * (labels[chosen].max() + 1) + labels[chosen]
+        joint = np.unique(both, return_inverse=True)[1].astype(np.int64)
         kept.append(group[chosen][0])
     return kept
 
 
-def _labels(steps: NDArray[np.integer]) -> NDArray[np.int64]:
-    """Return a small number for each distinct row of a signature."""
-    places = np.arange(steps.shape[1], dtype=np.int64)
-    keys = (steps.astype(np.int64) * 1009**places).sum(axis=1)
-    found: NDArray[np.int64] = np.unique(keys, return_inverse=True)[1].astype(np.int64)
+def _labels(steps: NDArray[np.int16]) -> NDArray[np.int64]:
+    """Return a number >= 0 for each distinct row of a signature."""
+    found = np.zeros(len(steps), dtype=np.int64)
+    for column in steps.T.astype(np.int64):
+        column = column - column.min()
+        found = found * (column.max() + 1) + column
     return found
 
 
