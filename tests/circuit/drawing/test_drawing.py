@@ -264,3 +264,24 @@ def test_same_circuit_gives_the_same_drawing_in_every_process() -> None:
         for seed in ("1", "2", "3")
     }
     assert len(sums) == 1
+
+
+def test_changeover_relay_has_two_fixed_contacts_and_rests_on_87a() -> None:
+    build = Builder(4)
+    battery, earth = build.part("BAT", "battery", ("+", "-")), build.part("E", "earth", ("",))
+    relay = build.part("K", "relay", ("30", "85", "86", "87", "87a"))
+    for near, far in ((f"{battery}.+", "86"), (f"{battery}.+", "30"), (earth, "85")):
+        build.wire(near, f"{relay}.{far}")
+    for pin in ("87", "87a"):
+        lamp = build.part("H", "lamp")
+        build.wire(f"{relay}.{pin}", f"{lamp}.1")
+        build.wire(f"{lamp}.2", earth)
+    circuit = build.circuit()
+    (box,) = lay_out(circuit).boxes
+    xs = {point: x for point, x, _ in box.pins}
+    contact = group(draw_circuit(circuit), "data-element", "K1")
+    path = contact.find(f"{SVG}path").get("d")  # type: ignore[union-attr]
+    strokes = [stroke for stroke in path.split("M") if stroke]
+    assert len(strokes) == 3, "the blade's pivot and two fixed contacts"
+    (blade,) = [stroke for stroke in strokes if "L" in stroke]
+    assert float(blade.split()[0]) == pytest.approx(xs["K1.87a"], abs=0.1)  # printed to 0.1 px

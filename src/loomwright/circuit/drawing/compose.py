@@ -387,7 +387,8 @@ class _Composer:
         far = self.pins.get(f"{name}.87a")
         for box in self.graph.boxes:
             if box.part == name and far is not None:
-                return (self.xs[far] - self.xs[column]) / 4
+                other = self.pins.get(f"{name}.87", far)
+                return 5.2 if far > other else -5.2
         return -9.6
 
 

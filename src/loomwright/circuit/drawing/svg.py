@@ -220,16 +220,22 @@ class _Writer:
         return "".join(found)
 
     def _changeover(self, box: BoxArea) -> str:
-        """Rest position: the blade lies on 87a."""
+        """Rest position: the blade lies on 87a. Fixed contacts stand close on both sides of it."""
         x = {point.rsplit(".", 1)[1]: at for point, at, _ in box.pins}
-        y, path = (box.y0 + box.y1) / 2, ""
-        if "30" in x:
-            path += f"M{_n(x['30'])} {_n(box.y0)}V{_n(y - 18)}"
-            if "87a" in x:
-                path += f"L{_n(x['87a'])} {_n(y + 18)}"
-        for pin in ("87", "87a"):
-            if pin in x:
-                path += f"M{_n(x[pin])} {_n(y + 18)}V{_n(box.y1)}"
+        y = (box.y0 + box.y1) / 2
+        fixed = sorted((pin for pin in ("87", "87a") if pin in x), key=lambda pin: x[pin])
+        pivot = x.get("30", x[fixed[0]] if fixed else box.x0)
+        path = f"M{_n(pivot)} {_n(box.y0)}V{_n(y - 18)}"
+        right = all(x[pin] >= pivot for pin in fixed)
+        left = all(x[pin] <= pivot for pin in fixed)
+        for pin, side in zip(fixed, (-1, 1), strict=False):
+            # the nearer pin passes below the farther one's line
+            near = (right and side < 0) or (left and not right and side > 0)
+            turn = y + (28 if near else 18)
+            path += (f"M{_n(x[pin])} {_n(box.y1)}V{_n(turn)}H{_n(pivot + 14 * side)}"
+                     f"V{_n(y + 6)}")
+            if pin == "87a":
+                path += f"L{_n(pivot)} {_n(y - 18)}"
         return f'<path class="line" d="{path}"/>'
 
     def _point(self, p: Point) -> str:
