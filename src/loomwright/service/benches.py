@@ -25,6 +25,7 @@ __all__ = ["Bench", "Benches", "Marks", "drawing_css"]
 
 KEPT_DRAWINGS = 64
 KEPT_ANSWERS = 64
+KEPT_BENCHES = 32
 SIGMAS = 3.0
 
 
@@ -150,6 +151,14 @@ class Bench:
             return self.plant.predict([NO_FAULT], [check])
 
 
+@functools.lru_cache(maxsize=KEPT_BENCHES)
+def _bench_of(text: str) -> Bench:
+    """Return the bench of a circuit's text; the same text gives the same bench, in any store."""
+    from loomwright.circuit import read_circuit_text
+
+    return Bench(read_circuit_text(text))
+
+
 class Benches:
     """Benches by the content hash of their circuit's text."""
 
@@ -161,11 +170,9 @@ class Benches:
 
     def get(self, digest: str) -> Bench:
         """Return the bench of a circuit; its table is built when first asked for."""
-        from loomwright.circuit import read_circuit_text
-
         with self._lock:
             if digest not in self._kept:
-                self._kept[digest] = Bench(read_circuit_text(self._text_of(digest)))
+                self._kept[digest] = _bench_of(self._text_of(digest))
             return self._kept[digest]
 
     def warm(self, digests: Iterable[str]) -> threading.Thread:

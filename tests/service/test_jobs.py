@@ -1,0 +1,193 @@
+"""The workshop's use cases on the demonstration depot: the whole job, replay, refusals."""
+
+from __future__ import annotations
+
+import dataclasses
+import shutil
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+
+from loomwright.errors import ConflictError, FileProblemsError, UnknownNameError, UsageError
+from loomwright.service import reasoning
+from loomwright.service.depot import create_depot
+from loomwright.service.jobs import Workshop
+from loomwright.service.records import JobForm, JobView, Look, ReadingForm
+from loomwright.service.report import record_pdf
+from tests.service.depot_folder import TRUCK_4, TRUCK_7, TRUCK_9, depot_in
+
+CIRCUIT = (files("loomwright.demo") / "tailgate_lock.yaml").read_text(encoding="utf-8")
+JOB = JobForm("Skerry Island Council", "Van 2", "SKY 002", "lock", "will not lock", "always", CIRCUIT)
+VOLTS = ReadingForm("locking", "voltage", "S4.1", value="25,1")
+
+
+@pytest.fixture
+def workshop(tmp_path: Path) -> Workshop:
+    return Workshop(depot_in(tmp_path))
+
+
+def asked(view: JobView) -> ReadingForm:
+    entry = view.entry
+    return ReadingForm(entry.state, entry.quantity, entry.at, entry.to,
+                       instrument=entry.instrument)
+
+
+def test_the_depot_has_a_job_of_each_sort(workshop: Workshop) -> None:
+    states = {line.job.id: line.state for line in workshop.job_lines()}
+    assert states == {TRUCK_9: "waiting", TRUCK_7: "finding the fault", TRUCK_4: "finished"}
+    assert create_depot(workshop) == ()
+
+
+def test_the_finished_truck_was_found_repaired_and_proved(workshop: Workshop) -> None:
+    made = workshop.record(TRUCK_4)
+    assert "Earth point E2" in made.cause
+    assert "high resistance" in made.cause
+    assert made.corrections[0].repair == "clean E2"
+    assert made.corrections[0].outcome == "proved"
+    assert made.proved
+    # "Is the lamp lit?" was dim before and is on after: the complaint itself is in the proof
+    assert ("dim", "on") in {(before, after) for _, before, after, _ in made.before_after}
+
+
+@pytest.mark.parametrize(("job_id", "fault"), [(TRUCK_7, "mend W20"), (TRUCK_9, "replace K4")])
+def test_following_the_next_check_finds_and_proves_the_hidden_fault(
+    workshop: Workshop, job_id: int, fault: str
+) -> None:
+    for number in range(20):
+        view = workshop.view(job_id)
+        if view.verdict.status == "repair":
+            break
+        assert view.entry.source == "next check"
+        workshop.demo_reading(job_id, asked(view), f"step-key-{number}")
+    assert view.verdict.repair == fault
+    workshop.begin_repair(job_id, fault, "begin-key")
+    assert workshop.view(job_id).state_word == "repairing"
+    workshop.record_repair(job_id, fault, "found broken", "repair-key")
+    for number in range(30):
+        proof = workshop.view(job_id).proof
+        assert proof is not None
+        if proof.holds or "still to read" not in {line.status for line in proof.lines}:
+            break
+        workshop.demo_reading(job_id, asked(workshop.view(job_id)), f"proof-key-{number}")
+    assert proof.holds, proof.why
+    workshop.finish(job_id, "back in service", "", "finish-key")
+    assert workshop.view(job_id).state_word == "finished"
+
+
+def test_a_wrong_repair_does_not_pass_its_proof(workshop: Workshop) -> None:
+    workshop.record_repair(TRUCK_7, "replace S4", "", "repair-key")
+    for number in range(30):
+        view = workshop.view(TRUCK_7)
+        if view.entry.source != "proof":
+            break
+        workshop.demo_reading(TRUCK_7, asked(view), f"proof-key-{number}")
+    assert view.proof is not None
+    assert view.proof.failed
+    assert not view.proof.holds
+    with pytest.raises(UsageError, match="no proof that holds"):
+        workshop.finish(TRUCK_7, "", "", "finish-key")
+    workshop.reopen(TRUCK_7, "reopen-key")
+    after = workshop.view(TRUCK_7)
+    assert after.state_word == "finding the fault"
+    assert after.repairs[0].outcome == "did not hold"
+    assert "replace S4" not in [after.verdict.repair]
+
+
+def test_a_job_replays_to_the_same_bytes(workshop: Workshop, tmp_path: Path) -> None:
+    workshop.add_reading(TRUCK_7, VOLTS, "volts-key")
+    first = workshop.verdict_text(TRUCK_7)
+    workshop.close()
+    copy = tmp_path.parent / f"{tmp_path.name}-copy"
+    shutil.copytree(tmp_path, copy)
+    again = Workshop(copy)
+    bench = again.benches.get(again.store.job(TRUCK_7).circuit)
+    fresh = type(bench)(bench.circuit)  # nothing kept from before
+    history = again.opened(TRUCK_7)[1]
+    rebuilt = reasoning.diagnosis_text(reasoning.diagnosis_of(fresh, history))
+    assert rebuilt.encode() == first.encode()
+
+
+def test_taking_a_reading_back_gives_the_verdict_of_before(workshop: Workshop) -> None:
+    before = workshop.verdict_text(TRUCK_7)
+    number = workshop.add_reading(TRUCK_7, VOLTS, "volts-key")
+    assert workshop.verdict_text(TRUCK_7) != before
+    workshop.withdraw(TRUCK_7, number, "withdraw-key")
+    assert workshop.verdict_text(TRUCK_7) == before
+    assert workshop.view(TRUCK_7).withdrawn == 1
+
+
+def test_the_same_submission_twice_is_one_reading(workshop: Workshop) -> None:
+    first = workshop.add_reading(TRUCK_7, VOLTS, "volts-key")
+    assert workshop.add_reading(TRUCK_7, VOLTS, "volts-key") == first
+    assert len(workshop.view(TRUCK_7).readings) == 3
+
+
+@pytest.mark.parametrize(("form", "words"), [
+    (dataclasses.replace(VOLTS, at="S4.9"), "S4.9"),
+    (dataclasses.replace(VOLTS, state="lockin"), "lockin"),
+    (dataclasses.replace(VOLTS, value="twelve"), "twelve"),
+    (dataclasses.replace(VOLTS, value="12 A"), "12 A"),
+    (dataclasses.replace(VOLTS, value=" "), "value is missing"),
+    (ReadingForm("open", "lit", "H7", value="purple"), "purple"),
+])
+def test_a_reading_that_cannot_be_says_what_is_wrong(
+    workshop: Workshop, form: ReadingForm, words: str
+) -> None:
+    with pytest.raises(UsageError, match=words):
+        workshop.add_reading(TRUCK_7, form, "volts-key")
+    assert len(workshop.view(TRUCK_7).readings) == 2
+
+
+def test_a_finished_job_takes_no_more_readings(workshop: Workshop) -> None:
+    with pytest.raises(ConflictError, match="finished"):
+        workshop.add_reading(TRUCK_4, VOLTS, "volts-key")
+
+
+def test_a_new_job_needs_a_circuit_that_reads_and_solves(workshop: Workshop) -> None:
+    with pytest.raises(FileProblemsError):
+        workshop.create_job(dataclasses.replace(JOB, circuit_text="loomwright: 1\nparts: 3\n"), "new-key-1")
+    with pytest.raises(UsageError, match="no circuit"):
+        workshop.create_job(dataclasses.replace(JOB, circuit_text=""), "new-key-1")
+    with pytest.raises(UsageError, match="vehicle is missing"):
+        workshop.create_job(dataclasses.replace(JOB, vehicle=" "), "new-key-1")
+    copied = workshop.create_job(
+        dataclasses.replace(JOB, circuit_text="", copy_from=TRUCK_7), "new-key-1")
+    assert copied.circuit == workshop.store.job(TRUCK_7).circuit
+    with pytest.raises(UsageError, match="real vehicle"):
+        workshop.demo_measure(copied.id, VOLTS)
+
+
+def test_the_drawing_can_show_what_a_suspect_would_do(workshop: Workshop) -> None:
+    healthy = workshop.view(TRUCK_7, Look(state="locking"))
+    suspect = healthy.shows[1].id
+    shown = workshop.view(TRUCK_7, Look(state="locking", show=suspect))
+    assert shown.drawing != healthy.drawing
+    assert shown.shows[1].chosen
+
+
+def test_why_an_output_is_off_names_its_inputs(workshop: Workshop) -> None:
+    view = workshop.why(TRUCK_7, "shut", "ECU.lock")
+    assert "request" in " ".join((view.summary, *view.ways))
+    with pytest.raises(UnknownNameError):
+        workshop.why(TRUCK_7, "shut", "ECU.lok")
+
+
+def test_the_demo_meter_plays_the_same_again(workshop: Workshop) -> None:
+    first = workshop.demo_measure(TRUCK_7, VOLTS)
+    assert workshop.demo_measure(TRUCK_7, VOLTS) == first
+    assert first.endswith(" V")
+
+
+def test_the_record_becomes_a_pdf_whatever_was_typed(workshop: Workshop) -> None:
+    nasty = dataclasses.replace(
+        JOB, vehicle='#panic("no") <b>$x^2$', complaint='*bold* \\ "quote" Ω µ °', customer="")
+    job = workshop.create_job(nasty, "new-key-1")
+    made = record_pdf(workshop.record(job.id))
+    assert made.startswith(b"%PDF")
+
+
+def test_cautions_name_the_raised_tailgate_and_the_battery(workshop: Workshop) -> None:
+    titles = [one.title for one in workshop.view(TRUCK_7).cautions]
+    assert titles == ["Raised tailgate", "24 V battery"]
+    assert all("maker's procedure" in one.text for one in workshop.view(TRUCK_7).cautions)
