@@ -29,7 +29,8 @@ Array = NDArray[np.float64]
 # Assumed; the answer hardly moves with them (docs/models/diagnosis.md).
 _ZERO_SHARE = 0.25
 _SWAP_SHARE = 0.15
-_ZERO_SD_SHARE = 0.002  # of the span: how near 0 a probe that does not touch reads
+_ZERO_SD_SHARE = 0.001  # of the span, at least: how near 0 a probe that does not touch reads
+_ZERO_SD_RESOLUTIONS = 2.0
 # A repeat of a wrong reading is wrong in the same way this often (the same wrong pin): repeats
 # are strong evidence, but never as strong as independent readings.
 _REPEATS_THE_MISTAKE = 0.2
@@ -170,7 +171,7 @@ def _log_numeric(model: CheckModel, raw_value: float, share: float) -> tuple[Arr
     silent = np.isnan(model.mean)
     mean, sd = np.where(silent, 0.0, model.mean), np.where(silent, 1.0, model.sd)
     log_right = math.log1p(-share) + _log_normal(value, mean, sd) if share < 1.0 else -np.inf
-    zero_sd = _ZERO_SD_SHARE * width
+    zero_sd = max(_ZERO_SD_SHARE * width, _ZERO_SD_RESOLUTIONS * model.check.resolution)
     at_zero = np.exp(_log_normal(value, float(scaled(model.check, 0.0)), zero_sd))
     swapped = np.exp(_log_normal(value, -mean, np.hypot(sd, zero_sd)))
     other = 1.0 - _ZERO_SHARE - _SWAP_SHARE

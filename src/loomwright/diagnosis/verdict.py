@@ -189,6 +189,9 @@ def _repair(standing: Standing, lead: str) -> Decision:
     costly = table.repairs[repair].costly
     needed = settings.costly_confidence if costly else settings.confidence
     if together < needed or (costly and len(repairs) > 1):
+        doubtful, _ = _most_doubtful(table, standing.belief, repair)
+        if doubtful is not None and not standing.ranked:
+            return _repeat(standing, repair, doubtful)
         more = f" {100.0 * needed:.0f} % is wanted before: {repair_words(table, repair)}."
         return _look(standing, repair, more)
     reading = _to_repeat(standing, repair, costly)
@@ -222,7 +225,33 @@ def _to_repeat(standing: Standing, repair: str, costly: bool) -> Reading | None:
     if doubtful:
         return doubtful[0]
     decisive = decisive_reading(table, belief, repair) if costly else None
-    if decisive is None or len(decisive.indices) > 1:
-        return None
-    taken = [reading.check for reading in belief.readings]
-    return decisive if taken.count(decisive.check) == 1 else None
+    if decisive is not None and _taken_once(belief, decisive):
+        return decisive
+    return _repays_repeating(table, belief, repair)
+
+
+def _taken_once(belief: Belief, reading: Reading) -> bool:
+    taken = [other.check for other in belief.readings]
+    return len(reading.indices) == 1 and taken.count(reading.check) == 1
+
+
+def _most_doubtful(table: Table, belief: Belief, repair: str) -> tuple[Reading | None, float]:
+    """Return the single reading on which most of the doubt hangs, and that doubt.
+
+    The doubt is the belief in other repairs under which the reading is likelier wrong than right.
+    """
+    other = np.array([row.repair != repair for row in table.rows])
+    best, most = None, 0.0
+    for reading, wrong in zip(belief.readings, belief.wrong, strict=True):
+        doubt = float(belief.rows[other & (wrong > _DOUBT)].sum())
+        if doubt > most and _taken_once(belief, reading):
+            best, most = reading, doubt
+    return best, most
+
+
+def _repays_repeating(table: Table, belief: Belief, repair: str) -> Reading | None:
+    """Return the reading whose being wrong would cost more than its minutes, or None."""
+    reading, doubt = _most_doubtful(table, belief, repair)
+    loss_min = repair_minutes(table, repair) + table.settings.comeback_min
+    repays = reading is not None and doubt * loss_min > reading.check.minutes
+    return reading if repays else None
