@@ -26,8 +26,8 @@ GMIN_S = 1e-12  # every node to the reference, so that a floating one has a valu
 _SETTLED_V = 1e-9  # a nonlinear part's volts have settled; relative above 1 V
 _MAX_PASSES = 400
 _DAMP_AFTER = 20  # passes since the logic last changed
-_RESTLESS = 10  # changes of a variant's logic from which its fuses heat meanwhile
-_MAX_CHANGES = 24  # more is chatter
+_MAX_RETURNS = 6  # times a variant's logic comes back to where it once was; more is chatter
+_MAX_CHANGES = 60  # of a variant's logic; more is chatter too
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,6 +133,10 @@ class _Batch:
         self.guess = np.zeros((len(self.kinds.curved), values.count))
         self.since = np.zeros(values.count, np.int64)
         self.changes = np.zeros(values.count, np.int64)
+        self.returns = np.zeros(values.count, np.int64)
+        # a whole number for every pattern of flags: patterns met before are known by it
+        self.weights = np.random.default_rng(0).integers(1, 2**40, (len(flags), 1))
+        self.met = [self._pattern(flags)]
         self.conductance, self.conducts = branch_conductance(logic, values, flags)
 
     def keep(self, which: NDArray[np.intp]) -> None:
@@ -140,7 +144,27 @@ class _Batch:
         self.values = self.values.take(which)
         self.flags, self.guess = self.flags[:, which], self.guess[:, which]
         self.since, self.changes = self.since[which], self.changes[which]
+        self.returns, self.met = self.returns[which], [one[which] for one in self.met]
         self.conductance, self.conducts = self.conductance[:, which], self.conducts[:, which]
+
+    @property
+    def chatters(self) -> NDArray[np.bool_]:
+        """Return which variants never come to rest."""
+        return (self.returns > _MAX_RETURNS) | (self.changes > _MAX_CHANGES)
+
+    def _pattern(self, flags: Flags) -> NDArray[np.int64]:
+        return np.asarray((self.weights * flags).sum(axis=0))
+
+    def move(self, following: Flags, moved: NDArray[np.bool_]) -> None:
+        """Take over the flags of the variants that moved."""
+        pattern = self._pattern(following)
+        returned = np.any([pattern == one for one in self.met], axis=0)
+        self.returns = np.where(moved, np.where(returned, self.returns + 1, 0), self.returns)
+        self.met.append(pattern)
+        self.changes += moved
+        self.since[moved] = 0
+        self.flags = np.where(moved, following, self.flags)
+        self.conductance, self.conducts = branch_conductance(self.logic, self.values, self.flags)
 
     def solve(self) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
         """Return node volts, branch amps, slopes and which variants' parts have settled."""
@@ -218,7 +242,7 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
             which = active[out]
             done.volts[:, which], done.amps[:, which] = volts[:, out], amps[:, out]
             done.slope_s[:, which], done.flags[:, which] = slope[:, out], batch.flags[:, out]
-            done.chatters[which] = batch.changes[out] > _MAX_CHANGES
+            done.chatters[which] = batch.chatters[out]
             done.settled[which] = True
             stay = np.flatnonzero(~ends)
             active = active[stay]
@@ -238,13 +262,10 @@ def _follow(batch: _Batch, volts: Array, amps: Array, settled: NDArray[np.bool_]
     # by its current, so that a coil that is open never pulls in
     coil_volts = np.abs(amps[coils]) * batch.values.ohm[coils]
     following = logic.following(batch.flags, volts, amps, coil_volts, batch.values.forces,
-                                batch.changes > _RESTLESS)
+                                batch.returns > 0)
     moved = settled & (following != batch.flags).any(axis=0)
     batch.since += 1
     if moved.any():
-        batch.changes += moved
-        batch.since[moved] = 0
-        batch.flags = np.where(moved, following, batch.flags)
-        batch.conductance, batch.conducts = branch_conductance(logic, batch.values, batch.flags)
-    ends: NDArray[np.bool_] = (settled & ~moved) | (batch.changes > _MAX_CHANGES)
+        batch.move(following, moved)
+    ends: NDArray[np.bool_] = (settled & ~moved) | batch.chatters
     return ends

@@ -88,7 +88,7 @@ class Logic:
                   forces: Forces, restless: Flags) -> Flags:
         """Return the flags that the solved volts and amps lead to; volts are (n_nodes, B).
 
-        `restless` variants have changed so often that their fuses heat meanwhile.
+        `restless` variants go round in circles, so that their fuses heat meanwhile.
         """
         new = flags.copy()
         for number, (name, relay) in enumerate(self.relays.items()):
