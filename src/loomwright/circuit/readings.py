@@ -166,7 +166,10 @@ def _check_names(entries: Mapping[str, Entry], cells: Mapping[str, str], quantit
 def _places_to_read(quantity: str, circuit: Circuit) -> tuple[str, tuple[str, ...]]:
     """Return what a quantity is read at, in a word, and the names of all of these."""
     if quantity in {"voltage", "resistance", "continuity"}:
-        return "point", circuit.points()
+        # a wire, a two-pin part or a connector way stands for its two sides
+        ways = [point[:-1] for part in circuit.parts.values() if part.kind == "connector"
+                for point in part.points() if point.endswith("a")]
+        return "point", (*circuit.points(), *circuit.wires, *circuit.parts, *ways)
     if quantity == "current":
         return "wire, point or part", (*circuit.wires, *circuit.parts, *circuit.points())
     if quantity in {"lit", "running"}:

@@ -50,10 +50,15 @@ def test_json_is_yaml(tmp_path: Path):
     assert read_readings(path, DEMO)[0].value == "off"
 
 
-def test_a_wire_is_no_point():
-    assert problems_of(GOOD) == ["r:4:46: There is no point 'W20'. Known: "
-                                 "BAT.+, BAT.-, F1.1, F1.2, S1.1, S1.2, K3.30, K3.85, K3.86, "
-                                 "K3.87, F12.1, F12.2 ...."]
+def test_a_wire_or_part_stands_for_its_two_sides():
+    at_wire = "- {state: at rest, quantity: resistance, at: W20, to: E1, value: OL}\n"
+    at_fuse = "- {state: at rest, quantity: resistance, at: F12, value: 0.1 ohm}\n"
+    assert [one.at for one in read_readings_text(at_wire + at_fuse, DEMO)] == ["W20", "F12"]
+
+
+def test_an_unknown_wire_is_no_point():
+    text = "- {state: at rest, quantity: resistance, at: W99, value: OL}\n"
+    assert problems_of(text) == ["r:1:46: There is no point 'W99'. Did you mean 'W9'?"]
 
 
 @pytest.mark.parametrize(
