@@ -1,0 +1,113 @@
+"""How long the suspects take: an update in process, and the whole cold command.
+
+Run: `python benchmarks/latency.py [--updates N] [--starts N]`. Writes nothing but a readings file
+in a temporary folder. Times are wall clock, so run it on an idle machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from loomwright.circuit import CircuitPlant, read_circuit
+from loomwright.diagnosis import Evidence, Table, build_table, diagnose
+
+ROOT = Path(__file__).parents[1]
+DEMO = ROOT / "src" / "loomwright" / "demo" / "tailgate_lock.yaml"
+READINGS = """\
+- {state: locking, quantity: running, at: Y1, value: "off"}
+- {state: locking, quantity: input, at: ECU.shut, value: "off", instrument: controller}
+- {state: locking, quantity: voltage, at: S4.2, value: 24.9 V}
+- {state: locking, quantity: voltage, at: ECU.11, value: 0 V}
+"""
+UPDATE_GOAL_MS, START_GOAL_MS, TABLE_GOAL_MS = 50.0, 1500.0, 600.0
+
+
+def timed(work: Callable[[], object]) -> float:
+    """Return milliseconds that some work takes."""
+    began = time.perf_counter()
+    work()
+    return 1000.0 * (time.perf_counter() - began)
+
+
+def updates(table: Table, count: int) -> list[float]:
+    """Return milliseconds of updates along simulated jobs: each answers the check proposed."""
+    rng = np.random.default_rng(5)
+    plant = table.plant
+    assert isinstance(plant, CircuitPlant)
+    faults = plant.faults()
+    times: list[float] = []
+    while len(times) < count:
+        row = 1 + int(rng.integers(len(faults)))
+        evidence: tuple[Evidence, ...] = ()
+        for check in plant.complaint_checks():
+            evidence += (Evidence(check, likeliest(table, check, row)),)
+        for _ in range(8):
+            began = time.perf_counter()
+            found = diagnose(table, evidence)
+            times.append(1000.0 * (time.perf_counter() - began))
+            if found.verdict.status != "look further" or not found.next_checks:
+                break
+            check = found.next_checks[0].check
+            evidence += (Evidence(check, likeliest(table, check, row)),)
+    return times[:count]
+
+
+def likeliest(table: Table, check, row: int) -> float | str:
+    """Return what a row most likely reads at a check."""
+    model = table.model(check)
+    middle = model.raw.shape[0] // 2
+    if model.levels is not None:
+        return check.levels[int(model.levels[middle, row].argmax())]
+    return float(model.raw[middle, row])
+
+
+def cold_starts(count: int) -> list[float]:
+    """Return milliseconds of `loomwright suspects`, interpreter start included."""
+    with tempfile.TemporaryDirectory() as folder:
+        readings = Path(folder) / "readings.yaml"
+        readings.write_text(READINGS, encoding="utf-8")
+        command = [sys.executable, "-m", "loomwright", "suspects", str(DEMO),
+                   "--readings", str(readings), "--json"]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT / "src")}
+        return [timed(lambda: subprocess.run(command, env=environment, check=True,
+                                             capture_output=True)) for _ in range(count)]
+
+
+def row(name: str, times: list[float], goal_ms: float) -> str:
+    """Return one row of the table."""
+    p50, p95 = np.percentile(times, [50, 95])
+    return f"{name:<44}{len(times):>6}{p50:>10.0f}{p95:>10.0f}{goal_ms:>10.0f}"
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--updates", type=int, default=300)
+    parser.add_argument("--starts", type=int, default=10)
+    given = parser.parse_args()
+    circuit = read_circuit(DEMO)
+    tables: list[Table] = []
+    builds = [timed(lambda: tables.append(build_table(CircuitPlant(circuit)))) for _ in range(5)]
+    table = tables[-1]
+    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
+    print(f"{platform.machine()}, {os.cpu_count()} processors, Python "
+          f"{platform.python_version()}, numpy {np.__version__}, load {load:.1f}")
+    print(f"{len(table.rows)} rows x {len(table.checks)} checks")
+    print(f"{'':<44}{'times':>6}{'p50 ms':>10}{'p95 ms':>10}{'goal ms':>10}")
+    print(row("table built", builds, TABLE_GOAL_MS))
+    print(row("suspects updated after a reading", updates(table, given.updates), UPDATE_GOAL_MS))
+    print(row("whole cold `loomwright suspects`", cold_starts(given.starts), START_GOAL_MS))
+
+
+if __name__ == "__main__":
+    main()
