@@ -285,3 +285,10 @@ def test_changeover_relay_has_two_fixed_contacts_and_rests_on_87a() -> None:
     assert len(strokes) == 3, "the blade's pivot and two fixed contacts"
     (blade,) = [stroke for stroke in strokes if "L" in stroke]
     assert float(blade.split()[0]) == pytest.approx(xs["K1.87a"], abs=0.1)  # printed to 0.1 px
+
+
+def test_a_suspect_output_is_named_in_its_controller(demo: Circuit) -> None:
+    svg = draw_circuit(demo, None, DrawingOptions(suspects=frozenset({"ECU.lock", "X1.3"})))
+    assert "ECU, suspect: lock" in "".join(group(svg, "data-element", "ECU").itertext())
+    assert "suspect" in (group(svg, "data-element", "X1.3").get("class") or "")
+    assert "suspect" not in (group(svg, "data-element", "X1.2").get("class") or "")

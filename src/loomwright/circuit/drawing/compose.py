@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from loomwright.circuit.drawing import labels as words
+from loomwright.circuit.drawing.gaps import PITCH, Gaps, Note
 from loomwright.circuit.drawing.graph import Box, Graph, is_virtual
 from loomwright.circuit.drawing.layout import (
     BoxArea,
@@ -29,11 +30,11 @@ from loomwright.circuit.model import BODY, ControllerInput, ControllerOutput, Pa
 
 __all__ = ["Drawn", "compose"]
 
-_GAP, _PITCH, _LEFT = 10.0, 96.0, 74.0
 _PLAIN = {"wire", "lead", "strap", "nc", "bend", "earth"}
 HALF_WIDTH = {"coil": 19.0, "solenoid": 19.0, "motor": 17.0, "lamp": 16.0, "battery": 17.0,
               "horn": 16.0, "heater": 11.0, "diode": 11.0}
 _RIGHT_EXTRA = {"solenoid": 22.0, "horn": 4.0}
+RAIL_X = 60.0  # where the rails begin, right of their names
 STATE_WIDTH = words.text_width("not closed")
 RELAY_STATE_WIDTH = words.text_width("off, suspect", bold=True)
 _BESIDE = 12.0  # from a ring to its number and volts
@@ -48,28 +49,6 @@ class Drawn:
 
     parts: Mapping[str, Part]
     wires: Mapping[str, Wire]
-
-
-@dataclass(frozen=True, slots=True)
-class _Note:
-    """Words at a column before its x is known: `dx` to the near edge, `width` beyond that."""
-
-    column: int
-    side: str  # R, L or C
-    dx: float
-    width: float
-    y0: float
-    y1: float
-    role: str = ""  # '' for something solid that only needs room
-    target: str = ""
-    lines: tuple[str, ...] = ()
-    y: float = 0.0
-
-    def reach(self, side: str) -> float:
-        """Return how far this goes from the column's line to one side [px]."""
-        if self.side == "C":
-            return self.width / 2
-        return self.dx + self.width if self.side == side else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +67,7 @@ class _Composer:
         self.column = {c: x for x, col in enumerate(columns.columns) for c in col}
         self.count = len(columns.columns)
         self.pieces = [(self.column[i], p) for i, ps in enumerate(heights.pieces) for p in ps]
-        self.notes: list[_Note] = []
+        self.notes: list[Note] = []
         self.spots: dict[str, _Spot] = {}
         self.ends: dict[str, set[int]] = {}
         self.joined: dict[str, int] = {}
@@ -138,14 +117,14 @@ class _Composer:
 
     # -- words ----------------------------------------------------------------------------------
 
-    def _note(self, note: _Note) -> None:
+    def _note(self, note: Note) -> None:
         self.notes.append(note)
 
     def _wire(self, x: int, piece: Piece) -> None:
         lines = words.wire_lines(self.drawn.wires[piece.edge.element])
         width = max(words.text_width(lines[0], bold=True) + _BADGE, words.text_width(lines[1]))
         c = piece.centre
-        self._note(_Note(x, "R", 9, width, c - 15, c + 15, "wire", piece.edge.element, lines,
+        self._note(Note(x, "R", 9, width, c - 15, c + 15, "wire", piece.edge.element, lines,
                          c - 2.5))
 
     def _terminal(self, point: str, x: int, y: float, down: float) -> None:
@@ -153,10 +132,10 @@ class _Composer:
         base = y + 15.5 if down > 0 else y - 6.5
         y0, y1 = base - 10, base + 0.5
         self.spots[point] = _Spot(point, x, y, _BESIDE, base)
-        self._note(_Note(x, "R", _BESIDE, _VOLTS, y0, y1, "volts", point, (), base))
+        self._note(Note(x, "R", _BESIDE, _VOLTS, y0, y1, "volts", point, (), base))
         pin = point.split(".", 1)[1] if "." in point else ""
         if pin:
-            self._note(_Note(x, "L", _BESIDE, words.text_width(pin), y0, y1, "number", point,
+            self._note(Note(x, "L", _BESIDE, words.text_width(pin), y0, y1, "number", point,
                              (pin,), base))
 
     def _part(self, x: int, piece: Piece) -> None:
@@ -173,11 +152,11 @@ class _Composer:
         width = max(words.text_width(lines[0], bold=True), words.text_width(lines[1]))
         y = c + 4 if relay else c - 4
         left = _RELAY_LEFT if relay else half + 8
-        self._note(_Note(x, "L", left, width, y - 10, y + 17, "part", target, lines, y))
+        self._note(Note(x, "L", left, width, y - 10, y + 17, "part", target, lines, y))
         right = half + 6 + _RIGHT_EXTRA.get(edge.kind, 0.0)
         room, below = (RELAY_STATE_WIDTH, 3) if relay else (STATE_WIDTH, 17)
-        self._note(_Note(x, "R", right, room, y - 10, y + below, "state", target, (), y))
-        self._note(_Note(x, "C", 0, 2 * half + 4, c - 16, c + 16))
+        self._note(Note(x, "R", right, room, y - 10, y + below, "state", target, (), y))
+        self._note(Note(x, "C", 0, 2 * half + 4, c - 16, c + 16))
         self._terminal(piece.upper, x, piece.y0, 1)
         self._terminal(piece.lower, x, piece.y1, -1)
 
@@ -191,18 +170,18 @@ class _Composer:
     def _earth(self, x: int, piece: Piece) -> None:
         point, y = piece.upper, piece.y0
         self.spots[point] = _Spot(point, x, y, _BESIDE, y + 15.5)
-        self._note(_Note(x, "R", _BESIDE, _VOLTS, y + 5, y + 16, "volts", point, (), y + 15.5))
+        self._note(Note(x, "R", _BESIDE, _VOLTS, y + 5, y + 16, "volts", point, (), y + 15.5))
         name = words.shorten(self.drawn.parts[point].id, 12)
         width = words.text_width(name, bold=True) + _BADGE
-        self._note(_Note(x, "L", _BESIDE, width, y + 5, y + 17, "part", point, (name,), y + 15.5))
+        self._note(Note(x, "L", _BESIDE, width, y + 5, y + 17, "part", point, (name,), y + 15.5))
 
     def _bare(self, point: str, x: int, y: float) -> None:
         """A splice, or a point whose part is not drawn: name and volts left of the ring."""
         name = words.shorten(point, 14)
         self.spots[point] = _Spot(point, x, y, -_BESIDE, y + 13)
         width = words.text_width(name, bold=True)
-        self._note(_Note(x, "L", _BESIDE, width, y - 14, y, "name", point, (name,), y - 3))
-        self._note(_Note(x, "L", _BESIDE, _VOLTS, y + 2, y + 15, "volts", point, (), y + 13))
+        self._note(Note(x, "L", _BESIDE, width, y - 14, y, "name", point, (name,), y - 3))
+        self._note(Note(x, "L", _BESIDE, _VOLTS, y + 2, y + 15, "volts", point, (), y + 13))
 
     def _box(self, box: Box) -> None:
         top, bottom = (self.heights.y[f"{box.part}:{side}"] for side in "TB")
@@ -218,17 +197,17 @@ class _Composer:
                 room = words.text_width(f"{name}: off") + 6
                 y0 = y + 19 if down > 0 else y - 35
                 base = y + 31 if down > 0 else y - 23
-                self._note(_Note(x, "C", 0, room, y0, y0 + 16, "pin", point, (name,), base))
+                self._note(Note(x, "C", 0, room, y0, y0 + 16, "pin", point, (name,), base))
         columns = [self.pins[p] for p in (*box.top, *box.bottom)]
         if not box.framed:
             lines = words.part_lines(part)
             lines = (lines[0], self._reference(box.part, "contact") or lines[1])
             width = max(words.text_width(lines[0], bold=True), words.text_width(lines[1]))
             c = (top + bottom) / 2
-            self._note(_Note(min(columns), "L", 21, width, c - 6, c + 21, "part", box.part,
+            self._note(Note(min(columns), "L", 21, width, c - 6, c + 21, "part", box.part,
                              lines, c + 5))
         for x, side in ((min(columns), "L"), (max(columns), "R")):
-            self._note(_Note(x, side, 0, self._margin(box, names), top - 2, bottom + 2))
+            self._note(Note(x, side, 0, self._margin(box, names), top - 2, bottom + 2))
 
     def _margin(self, box: Box, names: Mapping[str, str]) -> float:
         if not box.framed:
@@ -237,7 +216,7 @@ class _Composer:
         part = self.drawn.parts[box.part]
         columns = {self.pins[p] for p in (*box.top, *box.bottom)}
         title = max(words.text_width(t, bold=True) for t in words.part_lines(part)) + STATE_WIDTH
-        own = title / 2 if len(columns) == 1 else (title - _PITCH) / 2
+        own = title / 2 if len(columns) == 1 else (title - PITCH) / 2
         return max(inner, _BESIDE + _VOLTS, own) + 8
 
     # -- everything -----------------------------------------------------------------------------
@@ -250,27 +229,27 @@ class _Composer:
         for box in self.graph.boxes:
             self._box(box)
         self._bare_points()
-        gaps = _Gaps(self.notes, self.count)
+        gaps = Gaps(self.notes, self.count)
         for a, ya, b, yb in self._near.values():
             gaps.add_link(min(a, b), min(ya, yb) - 18, max(ya, yb) + 18)
         self.xs = gaps.xs()
         return self._finish(gaps)
 
     def _piece(self, x: int, piece: Piece) -> None:
-        self._note(_Note(x, "C", 0, 6, piece.y0, piece.y1))
+        self._note(Note(x, "C", 0, 6, piece.y0, piece.y1))
         kind = piece.edge.kind
         if kind == "wire":
             self._wire(x, piece)
             for node, y in ((piece.upper, piece.y0), (piece.lower, piece.y1)):
                 if node.startswith("~end"):
                     text = "end not known"
-                    self._note(_Note(x, "R", 9, words.text_width(text), y - 7, y + 7, "end",
+                    self._note(Note(x, "R", 9, words.text_width(text), y - 7, y + 7, "end",
                                      piece.edge.element, (text,), y + 4))
         elif kind == "earth":
             self._earth(x, piece)
         elif kind == "nc":
             text = "no wire"
-            self._note(_Note(x, "R", 9, words.text_width(text), piece.centre - 4,
+            self._note(Note(x, "R", 9, words.text_width(text), piece.centre - 4,
                              piece.centre + 11, "end", piece.upper, (text,), piece.centre + 7))
         elif kind not in _PLAIN:
             self._part(x, piece)
@@ -283,7 +262,7 @@ class _Composer:
                 left = min(self.ends.get(node, {x}))
                 self._bare(node, left, y)
 
-    def _finish(self, gaps: _Gaps) -> Layout:
+    def _finish(self, gaps: Gaps) -> Layout:
         body = self.heights.y[BODY]
         right = (self.xs or [0.0])[-1] + max([n.reach("R") for n in self.notes
                                    if n.column == self.count - 1] or [0]) + 24
@@ -292,7 +271,7 @@ class _Composer:
         rail = self.tracks.rail
         return Layout(
             width=right, height=body + 56, tracks=tuple(self.xs), rail_y=64.0, body_y=body,
-            rail_point=rail, has_body=BODY in self.ends, rails=(_LEFT - 14, right - 10),
+            rail_point=rail, has_body=BODY in self.ends, rails=(RAIL_X, right - 10),
             runs=self._runs(), lanes=self._lanes(), symbols=self._symbols(),
             boxes=tuple(self._area(box) for box in self.graph.boxes), points=points,
             labels=tuple(self._label(note) for note in self.notes if note.role),
@@ -301,7 +280,7 @@ class _Composer:
             body_dots=tuple(self.xs[x] for x in sorted(self.ends.get(BODY, ()))),
         )
 
-    def _label(self, note: _Note) -> Label:
+    def _label(self, note: Note) -> Label:
         x = self.xs[note.column]
         place = {
             "R": (x + note.dx, "start", x + note.dx, x + note.dx + note.width),
@@ -375,7 +354,7 @@ class _Composer:
         return BoxArea(box.part, min(xs) - margin, max(xs) + margin, top, top + BOX, box.framed,
                        tuple(pins))
 
-    def _link(self, name: str, gaps: _Gaps) -> Link:
+    def _link(self, name: str, gaps: Gaps) -> Link:
         a, ya, b, yb = self._near[name]
         x = self.xs[min(a, b)] + gaps.corridor(min(a, b), min(ya, yb) - 18, max(ya, yb) + 18)
         sign = 1 if b > a else -1
@@ -390,48 +369,6 @@ class _Composer:
                 other = self.pins.get(f"{name}.87", far)
                 return 5.2 if far > other else -5.2
         return -9.6
-
-
-class _Gaps:
-    """Distances between neighbouring tracks."""
-
-    def __init__(self, notes: list[_Note], count: int) -> None:
-        self.by_column: list[list[_Note]] = [[] for _ in range(count)]
-        for note in notes:
-            self.by_column[note.column].append(note)
-        self.least = [0.0] * max(count - 1, 0)
-
-    def _reach(self, column: int, side: str, y0: float, y1: float) -> float:
-        return max((n.reach(side) for n in self.by_column[column] if n.y0 < y1 and y0 < n.y1),
-                   default=0.0)
-
-    def corridor(self, gap: int, y0: float, y1: float) -> float:
-        """Return how far right of the gap's left track a vertical dashed line is free."""
-        return self._reach(gap, "R", y0, y1) + 11
-
-    def add_link(self, gap: int, y0: float, y1: float) -> None:
-        """Make room for a dashed line in a gap."""
-        room = self.corridor(gap, y0, y1) + self._reach(gap + 1, "L", y0, y1) + 11
-        self.least[gap] = max(self.least[gap], room)
-
-    def xs(self) -> list[float]:
-        """Return the x of every track."""
-        if not self.by_column:
-            return []
-        x = _LEFT + max([n.reach("L") for n in self.by_column[0]] or [0])
-        found = [x]
-        for gap in range(len(self.by_column) - 1):
-            x += max(_PITCH, self.least[gap], self._pitch(gap))
-            found.append(x)
-        return found
-
-    def _pitch(self, gap: int) -> float:
-        left = [n for n in self.by_column[gap] if n.reach("R")]
-        right = [n for n in self.by_column[gap + 1] if n.reach("L")]
-        need = [n.reach("R") + _GAP for n in left] + [n.reach("L") + _GAP for n in right]
-        need += [a.reach("R") + b.reach("L") + _GAP for a in left for b in right
-                 if a.y0 < b.y1 + 2 and b.y0 < a.y1 + 2]
-        return max(need, default=0.0)
 
 
 def _pin_names(part: Part) -> dict[str, str]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from loomwright.circuit.model import Circuit, Part, StateResult, Wire
+from loomwright.circuit.model import Part, StateResult, Wire
 
 __all__ = [
-    "FONT", "TEXT_PX", "VOLTS_WIDTH", "amps_text", "part_lines", "shorten", "text_width",
+    "FONT", "TEXT_PX", "amps_text", "part_lines", "shorten", "text_width",
     "volts_text", "wire_lines",
 ]
 
@@ -74,16 +74,8 @@ def volts_text(result: StateResult | None, point: str) -> str:
     return f"{text.lstrip('-') if float(text) == 0 else text.replace('-', '−')} V"
 
 
-VOLTS_WIDTH = text_width("−24.9 V", bold=True)
-
-
 def amps_text(amps: float) -> str:
     """Return a current with three figures, in A or mA."""
     if abs(amps) >= 1:
         return f"{abs(amps):.3g} A"
     return f"{abs(amps) * 1000:.3g} mA" if abs(amps) >= 5e-6 else "0 A"
-
-
-def circuit_caption(circuit: Circuit) -> str:
-    """Return the drawing's title line."""
-    return f"{circuit.title}, {circuit.system_v:g} V"

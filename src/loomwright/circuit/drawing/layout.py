@@ -99,7 +99,7 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """A whole drawing. `references` name the track of a contact too far away for a link."""
+    """A whole drawing: `tracks` are the x of every track, `rails` the ends of both rails."""
 
     width: float
     height: float
@@ -108,7 +108,7 @@ class Layout:
     body_y: float
     rail_point: str
     has_body: bool
-    rails: tuple[float, float]  # x from, to
+    rails: tuple[float, float]
     runs: tuple[Run, ...]
     lanes: tuple[Lane, ...]
     symbols: tuple[Symbol, ...]

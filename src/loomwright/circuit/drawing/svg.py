@@ -169,6 +169,8 @@ class _Writer:
             reading = self.result.parts.get(element)
         doing = reading.doing if reading else ""
         suspect = self._suspect(element) or self._suspect(part_id)
+        suspect = suspect or (kind == "controller" and any(
+            name.startswith(f"{part_id}.") for name in self.options.suspects))
         said = [f"{part.kind} {element}", part.label, part.place, doing]
         if reading and reading.amps is not None:
             said.append(words.amps_text(reading.amps))
@@ -197,8 +199,14 @@ class _Writer:
             return self._part_group(box.part, box.part, "changeover", self._changeover(box))
         reading = self.result.parts.get(box.part) if self.result else None
         badge = [reading.doing] if reading else []
-        badge += ["suspect"] if self._suspect(box.part) else []
-        first = ", ".join([words.part_lines(part)[0], *badge])
+        name = words.part_lines(part)[0]
+        items = sorted(s.split(".", 1)[1] for s in self.options.suspects
+                       if s.startswith(f"{box.part}."))
+        if self._suspect(box.part) or items:
+            badge.append(": ".join(filter(None, ["suspect", " ".join(items)])))
+        first = ", ".join([name, *badge])
+        if words.text_width(first, bold=True) > box.x1 - box.x0 - 12:
+            first = f"{name}, suspect" if items else name
         title = Label("title", box.part, (), middle, y - 3, "middle", 0, 0, 0, 0)
         lines = [(first, "name"), (words.part_lines(part)[1], "note")]
         pins = "".join(self._pin(part.id, p) for p, _, _ in box.pins)
