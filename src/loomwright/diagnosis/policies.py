@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypedDict, Unpack
 
 import numpy as np
 
@@ -15,7 +16,16 @@ from loomwright.diagnosis.records import Diagnosis, Evidence
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
-__all__ = ["POLICIES", "Episode", "Limits", "Policy", "Situation", "run_episode", "two_step"]
+__all__ = [
+    "POLICIES",
+    "Episode",
+    "Known",
+    "Limits",
+    "Policy",
+    "Situation",
+    "run_episode",
+    "two_step",
+]
 
 Oracle = Callable[[Check], float | str]
 
@@ -41,6 +51,13 @@ class Limits:
 
     readings: int = 30
     minutes: float = 480.0
+
+
+class Known(TypedDict, total=False):
+    """What is known of a simulated job: readings at the start (the complaint), the right repair."""
+
+    evidence: Sequence[Evidence]
+    truth: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,18 +171,16 @@ def run_episode(
     oracle: Oracle,
     rng: np.random.Generator,
     limits: Limits | None = None,
-    *,
-    evidence: Sequence[Evidence] = (),
-    truth: str | None = None,
+    **known: Unpack[Known],
 ) -> Episode:
     """Return one simulated job: read what the policy asks for until the engine advises a repair.
 
-    `oracle(check)` gives the value read; `evidence` is known at the start (the complaint); `truth`
-    is the right repair. The engine's stopping rule is the same for every policy, and a check that
-    it wants repeated is repeated. Minutes include the repair itself.
+    `oracle(check)` gives the value read; see `Known` for the keywords. The engine's stopping rule
+    is the same for every policy, and a check that it wants repeated is repeated. Minutes include the repair itself.
     """
     limit = limits or Limits()
-    readings, minutes = tuple(evidence), 0.0
+    evidence, truth = tuple(known.get("evidence", ())), known.get("truth")
+    readings, minutes = evidence, 0.0
     answer = diagnose(table, readings, next_count=1)
     while len(readings) - len(evidence) < limit.readings and minutes < limit.minutes:
         if answer.verdict.status in ("repair", "no fault found"):
@@ -177,8 +192,7 @@ def run_episode(
         readings = (*readings, Evidence(check, oracle(check)))
         answer = diagnose(table, readings, next_count=1)
     repair = answer.verdict.repair
-    known = table.repairs.get(repair)
-    minutes += known.minutes if known is not None else 0.0
+    minutes += table.repairs[repair].minutes if repair in table.repairs else 0.0
     right = None if truth is None else repair == truth
     return Episode(repair, answer.verdict.status, minutes, readings, right)
 
