@@ -176,7 +176,8 @@ def run_episode(
     """Return one simulated job: read what the policy asks for until the engine advises a repair.
 
     `oracle(check)` gives the value read; see `Known` for the keywords. The engine's stopping rule
-    is the same for every policy, and a check that it wants repeated is repeated. Minutes include the repair itself.
+    is the same for every policy, and a check that it wants repeated is repeated. Minutes include
+    the repair itself.
     """
     limit = limits or Limits()
     evidence, truth = tuple(known.get("evidence", ())), known.get("truth")
