@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,12 +51,20 @@ def network_of(circuit: Circuit) -> Network:
     Raises
         SolveError: there is no battery, or nothing is joined to its negative post
     """
-    key = (id(circuit.parts), id(circuit.wires), circuit.system_v, circuit.temperature_c)
+    return _kept(_key(circuit), lambda: _build(circuit))
+
+
+def _key(circuit: Circuit) -> tuple[object, ...]:
+    return id(circuit.parts), id(circuit.wires), circuit.system_v, circuit.temperature_c
+
+
+def _kept(key: tuple[object, ...], make: Callable[[], Network]) -> Network:
+    """Return a network made before, or make it; the oldest gives way."""
     found = _cache.get(key)
     if found is None:
-        found = _build(circuit)
-        if len(_cache) >= _CACHE_SIZE:
-            _cache.pop(next(iter(_cache)))
+        found = make()
+        while len(_cache) >= _CACHE_SIZE:
+            _cache.pop(next(iter(_cache)), None)
         # the network holds the circuit, so the ids in the key stay taken while it is cached
         _cache[key] = found
     return found
@@ -67,7 +75,9 @@ def with_shorts(network: Network, shorts: Iterable[tuple[str, str, str]]) -> Net
     extra = tuple(Branch(name, a, b, 1.0, gate="never") for name, a, b in shorts)
     if not extra:
         return network
-    return _assemble(network.circuit, (*network.branches, *extra), network.base_count)
+    circuit = network.circuit
+    key = (*_key(circuit), *(branch.id for branch in extra))
+    return _kept(key, lambda: _assemble(circuit, (*network.branches, *extra), network.base_count))
 
 
 def _build(circuit: Circuit) -> Network:
