@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from loomwright.circuit.drawing import DrawingOptions, draw_circuit
 from loomwright.circuit.faults import faults_of, parse_fault
 from loomwright.circuit.plant import CircuitPlant
 from loomwright.circuit.reader import read_circuit, read_circuit_text
@@ -12,9 +13,11 @@ from loomwright.circuit.why_off import WhyOff, why_off
 
 __all__ = [
     "CircuitPlant",
+    "DrawingOptions",
     "Reading",
     "WhyOff",
     "circuit_schema",
+    "draw_circuit",
     "faults_of",
     "parse_fault",
     "read_circuit",
