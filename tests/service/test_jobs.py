@@ -18,7 +18,8 @@ from loomwright.service.report import record_pdf
 from tests.service.depot_folder import TRUCK_4, TRUCK_7, TRUCK_9, depot_in
 
 CIRCUIT = (files("loomwright.demo") / "tailgate_lock.yaml").read_text(encoding="utf-8")
-JOB = JobForm("Skerry Island Council", "Van 2", "SKY 002", "lock", "will not lock", "always", CIRCUIT)
+JOB = JobForm("Skerry Island Council", "Van 2", "SKY 002", "lock", "will not lock", "always",
+              CIRCUIT)
 VOLTS = ReadingForm("locking", "voltage", "S4.1", value="25,1")
 
 
@@ -146,7 +147,8 @@ def test_a_finished_job_takes_no_more_readings(workshop: Workshop) -> None:
 
 def test_a_new_job_needs_a_circuit_that_reads_and_solves(workshop: Workshop) -> None:
     with pytest.raises(FileProblemsError):
-        workshop.create_job(dataclasses.replace(JOB, circuit_text="loomwright: 1\nparts: 3\n"), "new-key-1")
+        workshop.create_job(
+            dataclasses.replace(JOB, circuit_text="loomwright: 1\nparts: 3\n"), "new-key-1")
     with pytest.raises(UsageError, match="no circuit"):
         workshop.create_job(dataclasses.replace(JOB, circuit_text=""), "new-key-1")
     with pytest.raises(UsageError, match="vehicle is missing"):

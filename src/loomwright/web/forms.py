@@ -48,10 +48,10 @@ def who_value(name: str) -> str:
 
 async def sent_form(request: Request) -> Sent:
     """Return the form of a request; a file field gives its text. UsageError when it is not text."""
-    form = await request.form(max_files=2, max_fields=MAX_FIELDS)
     fields: dict[str, str] = {}
-    for name, value in form.multi_items():
-        fields[name] = await _file_text(value) if isinstance(value, UploadFile) else value
+    async with request.form(max_files=2, max_fields=MAX_FIELDS) as form:
+        for name, value in form.multi_items():
+            fields[name] = await _file_text(value) if isinstance(value, UploadFile) else value
     return Sent(fields, who_is(request))
 
 
