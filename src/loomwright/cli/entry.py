@@ -6,6 +6,7 @@ Exit codes: 0 done, 1 a finding (a failed check), 2 bad input, 3 our own bug, 13
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 import traceback
@@ -101,6 +102,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     as_json, debug = "--json" in words, "--debug" in words
     # Our matrices are small: starting threads for them costs a tenth of a quick command's time.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that cannot show a letter shows '?' for it; that is no reason to fail.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         return _run(words)
     except (LoomwrightError, click.ClickException) as error:

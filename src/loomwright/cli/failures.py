@@ -62,7 +62,7 @@ def _next_step(error: LoomwrightError | click.ClickException) -> str:
 def report(error: LoomwrightError | click.ClickException, *, as_json: bool) -> None:
     """Tell an error that the user can mend."""
     if as_json:
-        click.echo(json.dumps(describe(error), ensure_ascii=False))
+        click.echo(json.dumps(describe(error)))
         return
     step = _next_step(error)
     if isinstance(error, FileProblemsError):
@@ -76,6 +76,6 @@ def report_bug(error: Exception, *, as_json: bool) -> None:
     message = f"This is a bug in Loomwright: {type(error).__name__}: {error}"
     step = "Please report it; run again with --debug for the details."
     if as_json:
-        click.echo(json.dumps(_shape("bug", message, step, []), ensure_ascii=False))
+        click.echo(json.dumps(_shape("bug", message, step, [])))
         return
     click.echo(f"{' '.join(message.split())}. {step}", err=True)

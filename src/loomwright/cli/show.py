@@ -22,8 +22,11 @@ WIDTH_IN_A_FILE = 110  # columns; a pipe or file has no width of its own
 
 
 def emit_json(value: object) -> None:
-    """Print a value as JSON; a number that is not finite becomes null."""
-    click.echo(json.dumps(_clean(value), ensure_ascii=False, allow_nan=False, indent=2))
+    """Print a value as JSON; a number that is not finite becomes null.
+
+    All in ASCII, so that the terminal's encoding cannot spoil it.
+    """
+    click.echo(json.dumps(_clean(value), allow_nan=False, indent=2))
 
 
 def _clean(value: object) -> Any:

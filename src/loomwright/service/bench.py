@@ -206,6 +206,8 @@ def _read(path: str) -> Circuit:
 
 def _from_file(path: str, what: str, read: Callable[[Path], _Result]) -> _Result:
     """Read a file with `read`, or say why it cannot be read."""
+    if not path.strip():
+        raise UsageError(f"No {what} file is named.", next_step="Name one.")
     file = Path(path)
     if not file.exists():
         beside = _yaml_files(file.parent)
