@@ -78,11 +78,34 @@ def _draw(seed: int, count: int) -> Array:
     return np.random.default_rng(seed).standard_normal(count)
 
 
-@functools.lru_cache(maxsize=64)
-def _balanced(number: int, count: int, branches: int) -> Array:
-    """Return one of `count` sign draws; half of the draws of each branch are +1, half -1."""
-    signs = np.tile([1.0, -1.0], (branches, count // 2))
-    drawn: Array = np.random.default_rng(count).permuted(signs, axis=1)[:, number]
+def _balanced(network: Network, count: int) -> Array:
+    """Return `count` sign draws of every branch (n_branches, count), half +1 and half -1.
+
+    The patterns are few, so branches that meet get different ones where possible: what lies in
+    series then varies independently, and a volt drop over both has the right spread.
+    """
+    patterns = _patterns(count)
+    rng = np.random.default_rng(count)
+    near: dict[int, list[int]] = {}  # node -> patterns of the branches that end there
+    signs = np.empty((network.base_count, count))
+    for number in range(network.base_count):
+        ends = (int(network.start[number]), int(network.end[number]))
+        taken = [pattern for node in ends for pattern in near.get(node, ())]
+        uses = [taken.count(pattern) for pattern in range(len(patterns))]
+        free = [pattern for pattern, times in enumerate(uses) if times == min(uses)]
+        chosen = free[int(rng.integers(len(free)))]
+        for node in ends:
+            near.setdefault(node, []).append(chosen)
+        signs[number] = patterns[chosen] * (1.0 if rng.random() < 0.5 else -1.0)
+    return signs
+
+
+def _patterns(count: int) -> Array:
+    """Return balanced sign patterns: all three orthogonal ones of four draws, else random ones."""
+    if count == 4:
+        return np.array([[1.0, 1.0, -1.0, -1.0], [1.0, -1.0, 1.0, -1.0], [1.0, -1.0, -1.0, 1.0]])
+    signs = np.tile([1.0, -1.0], (64, count // 2))
+    drawn: Array = np.random.default_rng(count).permuted(signs, axis=1)
     return drawn
 
 
@@ -137,9 +160,13 @@ def _spread(network: Network, variants: Sequence[Variant]) -> Array:
     sigma = np.array([SPREADS[b.spread] for b in network.branches])
     sigma[network.base_count:] = 0.0
     draws = np.zeros((len(sigma), len(variants)))
+    balanced: dict[int, Array] = {}
     for number, variant in enumerate(variants):
         if variant.balanced is not None:
-            draws[:network.base_count, number] = _balanced(*variant.balanced, network.base_count)
+            draw, count = variant.balanced
+            if count not in balanced:
+                balanced[count] = _balanced(network, count)
+            draws[:network.base_count, number] = balanced[count][:, draw]
         elif variant.spread_seed is not None:
             draws[:network.base_count, number] = _draw(variant.spread_seed, network.base_count)
     factor: Array = np.exp(sigma[:, None] * draws)
