@@ -199,7 +199,7 @@ class CheckMaker:
             state=state, quantity="current", at=at, instrument=instrument, unit="A",
             place=min(places, key=lambda place: self.place_min.get(place, 0.0)), setup=state,
             minutes=tool.minutes, resolution=tool.resolution, accuracy=tool.accuracy,
-            span=(-50.0, 50.0), offer=instrument == "clamp",
+            span=(-500.0, 500.0), offer=instrument == "clamp",
             text=f"{'Clamp round' if instrument == 'clamp' else 'Ammeter in'} wire {at} "
                  f"({wire.start.point} to {wire.end.point if wire.end else 'unknown'}), "
                  f"state '{state}'",
