@@ -1,0 +1,81 @@
+"""A vehicle with a hidden fault: measured with error, mended only by the right repair."""
+
+import pytest
+
+from loomwright.circuit import CircuitPlant, parse_fault, read_circuit_text, solve
+from loomwright.errors import UnknownNameError, UsageError
+from loomwright.service.hidden_vehicle import HiddenVehicle
+from loomwright.service.walkthrough import HiddenJob, demo_walk, walk_job
+from tests.service.test_bench import LAMP
+
+
+@pytest.fixture(scope="module")
+def plant():
+    """Return the lamp circuit as a plant."""
+    return CircuitPlant(read_circuit_text(LAMP, "lamp.yaml"))
+
+
+def vehicle(plant, fault, seed=1, **more):
+    """Return a vehicle with one fault."""
+    return HiddenVehicle(plant, parse_fault(plant.circuit, fault), seed, **more)
+
+
+def test_a_reading_is_the_solved_value_within_the_meters_error(plant):
+    check = plant.check_for("lit", "voltage", "S1.2")
+    truth = solve(plant.circuit.with_faults([parse_fault(plant.circuit, "open:W3")]), "lit")
+    for seed in range(20):
+        read = vehicle(plant, "open:W3", seed).measure(check)
+        # Four sigma of half the accuracy, and half a step of the display.
+        margin = 2 * check.accuracy * truth.points["S1.2"].volts + check.resolution / 2
+        assert read == pytest.approx(truth.points["S1.2"].volts, abs=margin)
+
+
+def test_only_the_right_repair_mends_it(plant):
+    look = plant.check_for("lit", "lit", "H1", instrument="eye")
+    truck = vehicle(plant, "open:W3")
+    assert truck.measure(look) == "off"
+    truck.repair("mend W1")
+    assert truck.measure(look) == "off"
+    truck.repair("mend W3")
+    assert truck.measure(look) == "on"
+
+
+def test_an_open_wire_reads_open_with_the_battery_off(plant):
+    check = plant.check_for("off", "resistance", "W3")
+    assert vehicle(plant, "open:W3").measure(check) > 1e6
+    assert vehicle(plant, "open:W1").measure(check) < 1.0
+
+
+def test_the_batterys_charge_moves_its_volts(plant):
+    check = plant.check_for("off", "voltage", "BAT.+")
+    full, low = (vehicle(plant, "open:W3", battery_share=share).measure(check)
+                 for share in (1.0, 0.9))
+    # Nothing draws current, so the volts follow the share; the meter's error is below 1 %.
+    assert low / full == pytest.approx(0.9, rel=0.02)
+
+
+def test_a_current_is_read_at_a_wire(plant):
+    check = plant.check_for("lit", "current", "W3", instrument="clamp")
+    # 21 W at 12 V is 1.75 A; the lamp's own volts differ by some percent from that.
+    assert abs(vehicle(plant, "high-resistance:W3:0.001").measure(check)) == pytest.approx(
+        1.75, rel=0.1)
+
+
+def test_a_job_ends_with_a_proved_repair_and_counts_a_place_once(plant):
+    walk = walk_job(plant.circuit, HiddenJob("open:W3", 3))
+    assert walk.proved
+    assert walk.repairs[-1].repair.id == "mend W3"
+    assert walk.minutes == pytest.approx(
+        sum(step.minutes for step in walk.steps) + walk.repairs[-1].repair.minutes)
+
+
+def test_a_fault_without_complaint_is_refused(plant):
+    with pytest.raises(UsageError, match="no complaint"):
+        walk_job(plant.circuit, HiddenJob("high-resistance:W1:0.001", 3))
+
+
+def test_unknown_jobs_and_faults_are_refused():
+    with pytest.raises(UnknownNameError, match="demo job"):
+        demo_walk(job="truck-99")
+    with pytest.raises(UnknownNameError, match="fault"):
+        demo_walk("open:W99")
