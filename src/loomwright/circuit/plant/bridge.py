@@ -86,7 +86,7 @@ class CircuitPlant:
         """Return every fault row, high resistances split into severity cells.
 
         Priors are those of a vehicle that came in: a severity that changes nothing a person or a
-        controller would notice counts a tenth.
+        controller would notice counts a twentieth.
         """
         return self._hypotheses
 

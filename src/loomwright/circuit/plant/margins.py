@@ -27,7 +27,7 @@ __all__ = ["complaint_checks", "consumer_drops", "element_drops", "moved_rows",
 
 _SIGMAS = 3.0
 _LEVEL_SHIFT = 0.3  # share of a level that must move
-_SILENT = 0.1  # weight of a fault that changes no function: why did the vehicle come in? (assumed)
+_SILENT = 0.05  # weight of a fault that changes no function: why did the vehicle come in? (assumed)
 
 
 def complaint_checks(circuit: Circuit, maker: CheckMaker) -> tuple[Check, ...]:
@@ -99,7 +99,7 @@ def moved_rows(check: Check, sample: Sample, rows: Sequence[int]) -> bool:
 
 
 def symptom_factor(samples: Sequence[Sample]) -> NDArray[np.float64]:
-    """Return, for every row, what its prior counts on a job: 0.1 silent to 1 noticed (assumed).
+    """Return, for every row, what its prior counts on a job: 0.05 silent to 1 noticed (assumed).
 
     A vehicle comes in because something does not work. By the largest share by which a fault
     changes what a load does or a controller lists, in any state.
