@@ -237,14 +237,13 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
     for _ in range(_MAX_PASSES):
         volts, amps, slope, settled = batch.solve()
         ends = _follow(batch, volts, amps, settled) if follow else settled
-        out = np.flatnonzero(ends)
+        out, stay = np.flatnonzero(ends), np.flatnonzero(~ends)
         if out.size:
             which = active[out]
             done.volts[:, which], done.amps[:, which] = volts[:, out], amps[:, out]
             done.slope_s[:, which], done.flags[:, which] = slope[:, out], batch.flags[:, out]
             done.chatters[which] = batch.chatters[out]
             done.settled[which] = True
-            stay = np.flatnonzero(~ends)
             active = active[stay]
             if not active.size:
                 return done
