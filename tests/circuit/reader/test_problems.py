@@ -175,6 +175,9 @@ def test_batteries_in_series_are_not_a_short():
         "  - [W1, B1.-, E1]\n  - [W2, B1.+, B2.-]\n  - [W3, B2.+, H1.1]\n  - [W4, H1.2, E1]\n"
     )
     assert list(read_circuit_text(text).wires) == ["W1", "W2", "W3", "W4"]
+    through_a_splice = text.replace("  H1:", "  SP: {kind: splice}\n  H1:").replace(
+        "[W2, B1.+, B2.-]", "[W2, B1.+, SP]\n  - [W5, SP, B2.-]")
+    assert len(read_circuit_text(through_a_splice).wires) == 5
 
 
 @pytest.mark.parametrize("wire", ["[W1, BAT.+]", "W1", "[]", "[W1, BAT.+, F1.1, 1 mm2, 1 m, RD, 7]",

@@ -53,14 +53,12 @@ def _check_short(parts: Parts, wires: Mapping[str, Wire], batteries: list[str],
         if top_of(one) != top_of(other):
             root[top_of(one)] = top_of(other)
 
-    plus = {f"{part}.+" for part in batteries}
-    series = {end.point for wire in wires.values() if wire.end and _touches(wire, plus)
-              for end in (wire.start, wire.end)}
     for part, kind in parts.declared.items():
         if kind == _EARTH:
             join(part, BODY)
-    for part in batteries:  # the default strap, which a battery on top of another has not
-        if f"{part}.-" not in series:
+    for number, part in enumerate(batteries):
+        # the default strap, as the solver sets it: a second battery whose - is wired has none
+        if number == 0 or not any(_touches(wire, {f"{part}.-"}) for wire in wires.values()):
             join(f"{part}.-", BODY)
     for wire in wires.values():
         if wire.end is None:
