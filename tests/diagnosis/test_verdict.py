@@ -178,3 +178,28 @@ def test_explanation_names_the_reading_that_would_turn_the_verdict():
     turned = [weight for weight in answer.explanation if weight.verdict_without]
     assert turned
     assert "If this reading is wrong" in turned[0].text
+
+
+def test_reading_that_all_doubt_hangs_on_is_repeated_at_most_three_times():
+    plant = series_plant(1, price=900.0, costly=True)
+    table = build_table(plant)
+    check = plant.checks()[0]
+    evidence = [Evidence(check, 0.0)]
+    answer = diagnose(table, evidence)
+    assert answer.verdict.status == "look further"
+    while answer.next_checks and answer.verdict.status == "look further" and len(evidence) < 9:
+        assert answer.next_checks[0].check == check
+        evidence.append(Evidence(check, 0.0))
+        answer = diagnose(table, evidence)
+    assert 2 <= len(evidence) <= 3
+    assert answer.verdict.status == "repair"
+
+
+def test_level_seen_again_is_a_slip_less_often():
+    plant = series_plant(1)
+    lamp = voltage_check("P1", levels=("off", "on"))
+    chances = np.array([[[0.01, 0.99], [0.99, 0.01]]])
+    plant = replace(plant, check_list=(lamp,), chances={0: chances})
+    table = build_table(plant)
+    healthy = [diagnose(table, [Evidence(lamp, "off")] * count).no_fault for count in (1, 2, 3)]
+    assert healthy[0] > 2.0 * healthy[1] > 4.0 * healthy[2]

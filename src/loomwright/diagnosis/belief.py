@@ -36,6 +36,8 @@ _ZERO_SD_RESOLUTIONS = 2.0
 _REPEATS_THE_MISTAKE = 0.2
 _LEAST_WRONG_SHARE = 0.04
 _AGREE_SDS = 3.0
+_FAR_BELOW_EVEN = 0.3
+_MISSEEN = 0.05  # a level below this chance is seen by mistake, which repeats make rarer too
 _FAILED_REPAIR_ODDS = 20.0  # what a failed confident repair multiplies the unmodelled odds by
 _CONFIDENT_BEFORE = 0.5
 
@@ -48,10 +50,15 @@ class Reading:
     value: float | str
     indices: tuple[int, ...]
 
+    @property
+    def repeat_factor(self) -> float:
+        """Return what agreeing repeats multiply the chance of a mistake by."""
+        repeats: float = _REPEATS_THE_MISTAKE ** (len(self.indices) - 1)
+        return max(repeats, _LEAST_WRONG_SHARE)
+
     def wrong_share(self, settings: Settings) -> float:
         """Return the probability that all readings merged here are wrong alike."""
-        repeats = _REPEATS_THE_MISTAKE ** (len(self.indices) - 1)
-        return settings.wrong_reading * max(repeats, _LEAST_WRONG_SHARE)
+        return settings.wrong_reading * self.repeat_factor
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,10 +163,13 @@ def log_likelihood(
         uniform = 1.0 / len(model.check.levels)
         column = model.check.levels.index(str(reading.value))
         right = model.levels[:, :, column]
+        slip = right < min(_MISSEEN, _FAR_BELOW_EVEN * uniform)
+        right = np.where(slip, right * reading.repeat_factor, right)
         silent = np.isnan(right)
         total = np.where(silent, uniform, (1.0 - share) * right + share * uniform)
         with np.errstate(invalid="ignore", divide="ignore"):
-            wrong = np.where(silent | (total <= 0.0), 0.0, share * uniform / total)
+            missed = np.where(slip, (1.0 - share) * right, 0.0)
+            wrong = np.where(silent | (total <= 0.0), 0.0, (share * uniform + missed) / total)
         return _log(total), wrong
     return _log_numeric(model, float(reading.value), share)
 

@@ -33,6 +33,9 @@ _UNMODELLED_RULES = 0.5
 _CERTAIN = 0.999  # above this no check can be worth a minute
 _DOUBT = 0.5
 _GROUP_SHARE = 0.02
+_HANGS_A_LITTLE = 0.1
+_MOST_TAKEN = 3  # readings of one check before repeating it more is no answer
+_NEARLY = 0.9  # from here on a repeat of the reading that most doubt hangs on is the next check
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,8 +192,10 @@ def _repair(standing: Standing, lead: str) -> Decision:
     costly = table.repairs[repair].costly
     needed = settings.costly_confidence if costly else settings.confidence
     if together < needed or (costly and len(repairs) > 1):
-        doubtful, _ = _most_doubtful(table, standing.belief, repair)
-        if doubtful is not None and not standing.ranked:
+        doubtful, doubt = _most_doubtful(table, standing.belief, repair, _MOST_TAKEN)
+        share = doubt / max(1.0 - together, 1e-12)
+        hangs = together >= _NEARLY and share >= _DOUBT
+        if doubtful is not None and (hangs or (not standing.ranked and share >= _HANGS_A_LITTLE)):
             return _repeat(standing, repair, doubtful)
         more = f" {100.0 * needed:.0f} % is wanted before: {repair_words(table, repair)}."
         return _look(standing, repair, more)
@@ -214,7 +219,7 @@ def _repair(standing: Standing, lead: str) -> Decision:
 def _repeat(standing: Standing, repair: str, reading: Reading) -> Decision:
     text = because(standing.table, standing.belief, standing.suspects)
     shown = value_words(reading.check, reading.value)
-    text += f" Repeat {check_words(reading.check)} first: much hangs on its {shown}, read once."
+    text += f" Repeat {check_words(reading.check)} first: much hangs on its {shown}."
     return Decision(Verdict(LOOK, repair, standing.shares[repair], text), reading.check)
 
 
@@ -230,13 +235,16 @@ def _to_repeat(standing: Standing, repair: str, costly: bool) -> Reading | None:
     return _repays_repeating(table, belief, repair)
 
 
-def _taken_once(belief: Belief, reading: Reading) -> bool:
+def _taken_once(belief: Belief, reading: Reading, most: int = 1) -> bool:
+    """Return whether a reading was taken at most so often, and never contradicted."""
     taken = [other.check for other in belief.readings]
-    return len(reading.indices) == 1 and taken.count(reading.check) == 1
+    return len(reading.indices) <= most and taken.count(reading.check) == 1
 
 
-def _most_doubtful(table: Table, belief: Belief, repair: str) -> tuple[Reading | None, float]:
-    """Return the single reading on which most of the doubt hangs, and that doubt.
+def _most_doubtful(
+    table: Table, belief: Belief, repair: str, most_taken: int = 2
+) -> tuple[Reading | None, float]:
+    """Return the reading taken less than so often on which most doubt hangs, and that doubt.
 
     The doubt is the belief in other repairs under which the reading is likelier wrong than right.
     """
@@ -244,7 +252,7 @@ def _most_doubtful(table: Table, belief: Belief, repair: str) -> tuple[Reading |
     best, most = None, 0.0
     for reading, wrong in zip(belief.readings, belief.wrong, strict=True):
         doubt = float(belief.rows[other & (wrong > _DOUBT)].sum())
-        if doubt > most and _taken_once(belief, reading):
+        if doubt > most and _taken_once(belief, reading, most_taken - 1):
             best, most = reading, doubt
     return best, most
 
