@@ -79,3 +79,10 @@ def test_unknown_jobs_and_faults_are_refused():
         demo_walk(job="truck-99")
     with pytest.raises(UnknownNameError, match="fault"):
         demo_walk("open:W99")
+
+
+def test_a_meter_to_a_point_that_nothing_holds_reads_next_to_nothing(plant):
+    """Only the meter joins S1.2 to the live side, so it pulls that point up to its own volts."""
+    check = plant.check_for("off", "voltage", "S1.1", "S1.2")
+    truck = HiddenVehicle(plant, parse_fault(plant.circuit, "open:W3"), 1)
+    assert abs(truck.measure(check)) < 0.2

@@ -10,6 +10,7 @@ from loomwright.errors import UsageError
 
 if TYPE_CHECKING:
     from loomwright.circuit import CircuitPlant
+    from loomwright.circuit.batch import BatchResult
     from loomwright.circuit.model import Circuit, Fault, StateResult
     from loomwright.plant import Check
 
@@ -34,6 +35,7 @@ class HiddenVehicle:
         self._fault: Fault | None = fault
         self._healthy = _with_battery(plant.circuit, battery_share)
         self._solved: dict[str, StateResult] = {}
+        self._live: dict[str, BatchResult] = {}
 
     @property
     def circuit(self) -> Circuit:
@@ -45,6 +47,7 @@ class HiddenVehicle:
         if self._fault is not None and self._fault.repair == repair_id:
             self._fault = None
             self._solved.clear()
+            self._live.clear()
 
     def result(self, state: str) -> StateResult:
         """Return the solved state of the vehicle as it is."""
@@ -70,13 +73,23 @@ class HiddenVehicle:
             groups = result.inputs if check.quantity == "input" else result.outputs
             return "on" if groups[owner][item] else "off"
         if check.quantity == "voltage":
-            volts = result.points[check.at].volts
-            return self._read(volts - (result.points[check.to].volts if check.to else 0.0), check)
+            return self._read(self._volts(check), check)
         if check.quantity == "current":
             amps = result.wires.get(check.at)
             return self._read(result.parts[check.at].amps or 0.0 if amps is None else amps, check)
         raise UsageError(f"'{check.quantity}' cannot be read on this vehicle.",
                          next_step="Choose another check.")
+
+    def _volts(self, check: Check) -> float:
+        """Return volts between the two probes; the meter itself loads what it joins."""
+        from loomwright.circuit.batch import Variant, blown_after, solve_batch
+
+        if check.state not in self._live:
+            as_is = (Variant(),)
+            blown = blown_after(self.circuit, as_is)
+            self._live[check.state] = solve_batch(self.circuit, check.state, as_is, blown)
+        across, _ = self._live[check.state].voltage(check.at, check.to)
+        return float(across[0])
 
     def _isolated(self, check: Check) -> float | str:
         """Return ohms or continuity with the battery disconnected."""
