@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-MOST_STEPS = 25
+MOST_STEPS = 50
 BOTH = pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
 SAVED = "Volts at S4.1 (Tailgate shut) (locking)"
 
@@ -32,14 +32,16 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 def take_what_is_asked(page: Page) -> None:
     """Read the demonstration vehicle and save what it shows."""
-    before = page.locator(".bench").get_attribute("data-last")
+    from playwright.sync_api import expect
+
+    before = page.locator(".bench").get_attribute("data-last") or ""
     page.get_by_role("button", name="Read the demo vehicle").click()
     if page.locator("#value").count():
-        page.wait_for_function("document.querySelector('#value').value !== ''")
+        expect(page.locator("#value")).not_to_have_value("")
         page.get_by_role("button", name="Save").click()
     else:
         page.locator(".level.shown").click()
-    page.wait_for_function(f"document.querySelector('.bench')?.dataset.last !== '{before}'")
+    expect(page.locator(".bench")).not_to_have_attribute("data-last", before)
 
 
 @BOTH

@@ -65,7 +65,7 @@ def test_following_the_next_check_finds_and_proves_the_hidden_fault(
     workshop.begin_repair(job_id, fault, "begin-key")
     assert workshop.view(job_id).state_word == "repairing"
     workshop.record_repair(job_id, fault, "found broken", "repair-key")
-    for number in range(30):
+    for number in range(50):
         proof = workshop.view(job_id).proof
         assert proof is not None
         if proof.holds or "still to read" not in {line.status for line in proof.lines}:
@@ -78,7 +78,7 @@ def test_following_the_next_check_finds_and_proves_the_hidden_fault(
 
 def test_a_wrong_repair_does_not_pass_its_proof(workshop: Workshop) -> None:
     workshop.record_repair(TRUCK_7, "replace S4", "", "repair-key")
-    for number in range(30):
+    for number in range(50):
         view = workshop.view(TRUCK_7)
         if view.entry.source != "proof":
             break

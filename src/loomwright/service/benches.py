@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import functools
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import LoomwrightError
 
@@ -19,12 +19,11 @@ if TYPE_CHECKING:
     from loomwright.circuit.model import Circuit, StateResult
     from loomwright.diagnosis import Table
     from loomwright.diagnosis.records import Diagnosis, Evidence
-    from loomwright.plant import Check, Prediction
+    from loomwright.plant import Check, Prediction, Repair
 
 __all__ = ["Bench", "Benches", "Marks", "drawing_css"]
 
-KEPT_DRAWINGS = 64
-KEPT_ANSWERS = 64
+KEPT = 64  # states, drawings and answers of one circuit
 KEPT_BENCHES = 32
 SIGMAS = 3.0
 
@@ -45,6 +44,7 @@ class Bench:
         self.circuit = circuit
         self._lock = threading.RLock()
         self._drawings: dict[tuple[str, tuple[str, ...], Marks, bool], str] = {}
+        self._states: dict[tuple[str, tuple[str, ...]], StateResult] = {}
         self._answers: dict[tuple[tuple[Evidence, ...], tuple[str, ...]], Diagnosis] = {}
 
     @functools.cached_property
@@ -60,6 +60,11 @@ class Bench:
         from loomwright.diagnosis import build_table
 
         return build_table(self.plant)
+
+    @functools.cached_property
+    def repairs(self) -> Mapping[str, Repair]:
+        """Every repair class by its id."""
+        return self.plant.repairs()
 
     @property
     def negative(self) -> str:
@@ -85,7 +90,12 @@ class Bench:
         """Return a state solved with some faults inserted."""
         from loomwright.circuit import solve
 
-        return solve(self.faulty(faults), state)
+        key = (state, faults)
+        with self._lock:
+            if key not in self._states:
+                _make_room(self._states)
+                self._states[key] = solve(self.faulty(faults), state)
+            return self._states[key]
 
     def drawing(self, state: str, faults: tuple[str, ...] = (), marks: Marks | None = None,
                 standalone: bool = False) -> str:
@@ -96,8 +106,7 @@ class Bench:
         key = (state, faults, marks, standalone)
         with self._lock:
             if key not in self._drawings:
-                if len(self._drawings) >= KEPT_DRAWINGS:
-                    self._drawings.pop(next(iter(self._drawings)))
+                _make_room(self._drawings)
                 options = DrawingOptions(
                     chosen_points=marks.chosen, next_points=marks.next, suspects=marks.suspects,
                     standalone=standalone)
@@ -113,8 +122,7 @@ class Bench:
         key = (evidence, rejected)
         with self._lock:
             if key not in self._answers:
-                if len(self._answers) >= KEPT_ANSWERS:
-                    self._answers.pop(next(iter(self._answers)))
+                _make_room(self._answers)
                 self._answers[key] = diagnose(self.table, evidence, rejected=rejected)
             return self._answers[key]
 
@@ -149,6 +157,12 @@ class Bench:
 
         with self._lock:
             return self.plant.predict([NO_FAULT], [check])
+
+
+def _make_room(kept: dict[Any, Any]) -> None:
+    """Let the oldest go when there are too many."""
+    if len(kept) >= KEPT:
+        kept.pop(next(iter(kept)))
 
 
 @functools.lru_cache(maxsize=KEPT_BENCHES)

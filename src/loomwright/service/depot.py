@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["create_depot"]
 
-MOST_READINGS = 25  # a demonstration job that needs more would be a mistake in its data
+MOST_READINGS = 50  # a demonstration job that needs more would be a mistake in its data
 
 
 def create_depot(workshop: Workshop) -> tuple[int, ...]:

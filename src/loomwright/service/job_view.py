@@ -54,7 +54,7 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
     entry = _entry(bench, look, checks, proof)
     shows = show_choices(bench, diagnosis, look.show)
     shown = next(choice for choice in shows if choice.chosen)
-    repairs = bench.plant.repairs()
+    repairs = bench.repairs
     lines = [suspect_line(bench.circuit, repairs, one, rank)
              for rank, one in enumerate(diagnosis.suspects[:SHOWN_SUSPECTS], 1)]
     rest = diagnosis.suspects[SHOWN_SUSPECTS:]
@@ -156,7 +156,7 @@ def _weighed(bench: Bench, weight: ReadingWeight, names: tuple[str, ...]) -> _We
                 f"Speaks for {first} over {second}, {odds} to 1.")
     matters = ""
     if weight.verdict_without:
-        repair = bench.plant.repairs().get(weight.verdict_without)
+        repair = bench.repairs.get(weight.verdict_without)
         words = repair.text if repair else weight.verdict_without
         matters = f"If this reading were wrong, the answer would be: {words}."
     return _Weighed(says, mark, matters)
@@ -233,7 +233,7 @@ def _state_choices(bench: Bench, chosen: str) -> tuple[Choice, ...]:
 
 def _verdict(bench: Bench, diagnosis: Diagnosis) -> VerdictView:
     verdict = diagnosis.verdict
-    repair = bench.plant.repairs().get(verdict.repair)
+    repair = bench.repairs.get(verdict.repair)
     titles = {
         "look further": "Not sure yet. Take the next check.",
         "repair": repair.text if repair else verdict.repair,
@@ -250,7 +250,7 @@ def _verdict(bench: Bench, diagnosis: Diagnosis) -> VerdictView:
 
 def repair_lines(bench: Bench, history: History) -> tuple[RepairLine, ...]:
     """Return the repairs done, each with how it turned out."""
-    known = bench.plant.repairs()
+    known = bench.repairs
     found = []
     for one in history.repairs:
         outcome = "did not hold" if one.failed else "being proved"
@@ -263,7 +263,7 @@ def repair_lines(bench: Bench, history: History) -> tuple[RepairLine, ...]:
 
 def _repair_choices(bench: Bench, diagnosis: Diagnosis, begun: str) -> tuple[Choice, ...]:
     """Return every repair, those of the leading suspects first."""
-    known = bench.plant.repairs()
+    known = bench.repairs
     ranked = dict.fromkeys([*(one.repair for one in diagnosis.suspects), *known])
     chosen = begun or diagnosis.verdict.repair or next(iter(ranked), "")
     return tuple(Choice(name, known[name].text, name == chosen)

@@ -259,6 +259,6 @@ def _check_circuit(text: str) -> None:
 def _known_repair(bench: Bench, repair: str) -> None:
     from loomwright.errors import UnknownNameError
 
-    known = bench.plant.repairs()
+    known = bench.repairs
     if repair not in known:
         raise UnknownNameError("repair", repair, known)

@@ -29,10 +29,20 @@ def proof_view(bench: Bench, history: History) -> ProofView:
     lines = tuple(
         _line(bench, check, (before.get(key), after.get(key)), key in proof.failed)
         for key, check in wanted.items())
-    repair = bench.plant.repairs().get(history.repairs[-1].repair)
+    lines = _by_set_up(lines)
+    repair = bench.repairs.get(history.repairs[-1].repair)
     return ProofView(
         repair_text=repair.text if repair else history.repairs[-1].repair,
         holds=proof.holds, failed=bool(proof.failed), why=proof.why, lines=lines)
+
+
+def _by_set_up(lines: tuple[ProofLine, ...]) -> tuple[ProofLine, ...]:
+    """Return the lines with those still to read grouped by set-up and place: fewer walks."""
+    taken = [one for one in lines if one.status != "still to read"]
+    to_read = [one for one in lines if one.status == "still to read"]
+    order = {one.check.set_up: number for number, one in reversed(list(enumerate(to_read)))}
+    to_read.sort(key=lambda one: (order[one.check.set_up], one.check.place))
+    return (*taken, *to_read)
 
 
 def _by_check(

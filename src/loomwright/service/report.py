@@ -53,7 +53,7 @@ def _cause(bench: Bench, history: History) -> str:
     diagnosis = reasoning.diagnosis_of(bench, history)
     for rank, one in enumerate(diagnosis.suspects, 1):
         if one.repair == repair:
-            line = suspect_line(bench.circuit, bench.plant.repairs(), one, rank)
+            line = suspect_line(bench.circuit, bench.repairs, one, rank)
             where = f" ({line.detail})" if line.detail else ""
             severity = f", {line.severity}" if line.severity else ""
             return f"{line.name}{where}: {line.fault}{severity}. {percent(one.probability)} sure."

@@ -71,7 +71,12 @@ function choose(point) {
   }
   const show = $('.tools select[name="show"]')?.value;
   if (show) wanted.set("show", show);
-  swap(`/jobs/${bench().dataset.job}?${wanted}`);
+  swap(`/jobs/${bench().dataset.job}?${wanted}`).then(() => narrow(() => $("#enter").scrollIntoView()));
+}
+
+// On a narrow screen form and drawing are not side by side: go to where the answer is.
+function narrow(go) {
+  if (matchMedia("(max-width: 860px)").matches) go();
 }
 
 // --- the keypad ----------------------------------------------------------------------------------
@@ -127,6 +132,7 @@ async function finish(response, job) {
   if (response.ok) {
     store.drop(draftKey());
     await swap(`/jobs/${job}`);
+    narrow(() => scrollTo(0, 0));
     say("Saved.");
     setTimeout(() => say(""), 2500);
     return;
