@@ -9,11 +9,11 @@ from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import Circuit, Part
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM, instrument_for, levels_for
 from loomwright.circuit.plant.names import (
-    LOAD_QUANTITY,
     battery_negative,
     controller_items,
     ends_of,
     known_point,
+    load_quantity,
     loads,
     nearest_earth,
     point_text,
@@ -227,11 +227,11 @@ class CheckMaker:
         part = self.circuit.parts.get(at)
         if part is None:
             raise UnknownNameError("part", at, self.circuit.parts)
-        if part.kind not in LOAD_QUANTITY:
+        right = load_quantity(part.kind)  # 'running' of a lamp is taken as 'lit'
+        if right is None:
             known = ", ".join(one.id for one, _ in loads(self.circuit)) or "none"
             raise UsageError(f"{at} is a {part.kind}: nothing of it can be seen or heard working.",
                              next_step=f"Parts that can: {known}.")
-        right = LOAD_QUANTITY[part.kind]  # 'running' of a lamp is taken as 'lit'
         return Check(
             id=_id(right, state, at), state=state, quantity=right, at=at, instrument="eye",
             place=part.place, setup=state, minutes=0.3, levels=levels_for(right, "eye"),

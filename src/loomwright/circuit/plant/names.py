@@ -4,36 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit, ControllerInput, ControllerOutput, Part
 from loomwright.errors import UnknownNameError, UsageError
 
 __all__ = [
-    "LOAD_QUANTITY",
-    "NEGATIVE_KINDS",
     "battery_negative",
     "controller_items",
     "ends_of",
     "known_point",
+    "load_quantity",
     "loads",
     "nearest_earth",
     "point_text",
     "series_pairs",
 ]
 
-# kinds whose work can be seen or heard -> the quantity it is seen as
-LOAD_QUANTITY = {
-    "lamp": "lit", "led": "lit", "led lamp": "lit", "filament lamp": "lit",
-    "motor": "running", "starter": "running", "solenoid": "running", "heater": "running",
-    "horn": "running", "relay": "running",
-}
-NEGATIVE_KINDS = ("battery",)
 _RELAY_PAIRS = (("30", "87"), ("30", "87a"), ("86", "85"))
 
 
 def battery_negative(circuit: Circuit) -> str:
     """Return the reference point of all volts: the first battery's negative post."""
     for part in circuit.parts.values():
-        if part.kind in NEGATIVE_KINDS:
+        if part.kind == "battery":
             return f"{part.id}.-"
     raise UsageError("The circuit has no battery.", next_step="Add a part of kind battery.")
 
@@ -101,11 +94,21 @@ def _part_pairs(circuit: Circuit, part: Part) -> Iterator[tuple[str, str, str]]:
         yield part.id, first, second
 
 
+def load_quantity(kind: str) -> str | None:
+    """Return what a part's work is seen as, lit or running; None where nothing can be seen."""
+    if kind == "relay":
+        return "running"  # heard and felt
+    if not KINDS[kind].load:
+        return None
+    return "lit" if "lamp" in kind else "running"
+
+
 def loads(circuit: Circuit) -> Iterator[tuple[Part, str]]:
     """Give every part whose work can be seen or heard, with the quantity it is seen as."""
     for part in circuit.parts.values():
-        if part.kind in LOAD_QUANTITY:
-            yield part, LOAD_QUANTITY[part.kind]
+        quantity = load_quantity(part.kind)
+        if quantity is not None:
+            yield part, quantity
 
 
 def controller_items(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:
