@@ -7,7 +7,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from loomwright.service.depot import create_depot
+from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
 
 TRUCK_9, TRUCK_4, TRUCK_7 = 1, 2, 3  # job numbers in the order the depot makes them
@@ -18,6 +18,7 @@ def _made() -> Path:
     folder = Path(tempfile.mkdtemp(prefix="depot-"))
     workshop = Workshop(folder)
     create_depot(workshop)
+    fill_depot(workshop)
     workshop.close()
     return folder
 

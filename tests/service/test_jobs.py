@@ -11,7 +11,7 @@ import pytest
 
 from loomwright.errors import ConflictError, FileProblemsError, UnknownNameError, UsageError
 from loomwright.service import reasoning
-from loomwright.service.depot import create_depot
+from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
 from loomwright.service.records import JobForm, JobView, Look, ReadingForm
 from loomwright.service.report import record_pdf
@@ -38,6 +38,18 @@ def test_the_depot_has_a_job_of_each_sort(workshop: Workshop) -> None:
     states = {line.job.id: line.state for line in workshop.job_lines()}
     assert states == {TRUCK_9: "waiting", TRUCK_7: "finding the fault", TRUCK_4: "finished"}
     assert create_depot(workshop) == ()
+
+
+def test_the_depot_goes_on_where_it_was_stopped_and_leaves_people_alone(tmp_path: Path) -> None:
+    workshop = Workshop(tmp_path)
+    create_depot(workshop)
+    assert {line.readings for line in workshop.job_lines()} == {0, 1, 2}
+    workshop.add_reading(TRUCK_4, VOLTS, "volts-key")  # somebody works on it meanwhile
+    fill_depot(workshop)
+    fill_depot(workshop)
+    states = {line.job.id: (line.state, line.readings) for line in workshop.job_lines()}
+    assert states == {TRUCK_9: ("waiting", 0), TRUCK_7: ("finding the fault", 2),
+                      TRUCK_4: ("finding the fault", 3)}
 
 
 def test_the_finished_truck_was_found_repaired_and_proved(workshop: Workshop) -> None:

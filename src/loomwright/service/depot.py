@@ -13,20 +13,32 @@ if TYPE_CHECKING:
     from loomwright.plant import Check
     from loomwright.service.jobs import Workshop
 
-__all__ = ["create_depot"]
+__all__ = ["create_depot", "fill_depot"]
 
+KEY = "demo-"  # the depot's own submissions
 MOST_READINGS = 50  # a demonstration job that needs more would be a mistake in its data
 
 
 def create_depot(workshop: Workshop) -> tuple[int, ...]:
     """Create the demonstration jobs that the folder does not have yet; return their numbers.
 
-    Each reading is the engine's next check, taken on the vehicle with its hidden fault. Calling it
-    again changes nothing.
+    Each starts with what was seen on the vehicle with its hidden fault. Takes no diagnosis, so it
+    is quick. Calling it again changes nothing.
     """
     present = {job.demo for job in workshop.store.jobs()}
     entries = reversed(list(hidden_faults().values()))
     return tuple(_create(workshop, one) for one in entries if one["job"] not in present)
+
+
+def fill_depot(workshop: Workshop) -> None:
+    """Take the jobs as far as their data say, by the engine's own next checks.
+
+    Goes on where it was stopped, but leaves alone every job that somebody else worked on.
+    """
+    hidden = hidden_faults()
+    for job in workshop.store.jobs():
+        if job.demo in hidden:
+            _fill(workshop, job.id, hidden[job.demo])
 
 
 def _create(workshop: Workshop, hidden: dict[str, Any]) -> int:
@@ -35,16 +47,25 @@ def _create(workshop: Workshop, hidden: dict[str, Any]) -> int:
     job = workshop.create_job(JobForm(
         customer=hidden["customer"], vehicle=hidden["vehicle"], plate=hidden["plate"],
         system=hidden["system"], complaint=hidden["complaint"], when=hidden["when"],
-        circuit_text=text, by=by), f"demo-{name}", demo=name)
+        circuit_text=text, by=by), f"{KEY}{name}", demo=name)
     for number, seen in enumerate(hidden["observed"]):
-        workshop.demo_reading(job.id, ReadingForm(**seen), f"demo-{name}-seen-{number}", by)
-    wanted = hidden["readings"]
-    if wanted == "all":
-        _to_the_end(workshop, job.id, name, by)
-    else:
-        for number in range(int(wanted)):
-            _next_reading(workshop, job.id, f"demo-{name}-read-{number}", by)
+        workshop.demo_reading(job.id, ReadingForm(**seen), f"{KEY}seen-{number}", by)
     return job.id
+
+
+def _fill(workshop: Workshop, job_id: int, hidden: dict[str, Any]) -> None:
+    by, wanted = str(hidden["by"]), hidden["readings"]
+    most = MOST_READINGS if wanted == "all" else int(wanted) + len(hidden["observed"])
+    while _untouched(workshop, job_id, most) and _next_reading(workshop, job_id, by):
+        pass
+    if wanted == "all" and _untouched(workshop, job_id, most):
+        _to_the_end(workshop, job_id, by)
+
+
+def _untouched(workshop: Workshop, job_id: int, most: int) -> bool:
+    """Return whether only the depot wrote to a job, and it may write more."""
+    events = workshop.store.events(job_id)
+    return len(events) < most and all(one.key.startswith(KEY) for one in events)
 
 
 def _form(check: Check) -> ReadingForm:
@@ -52,32 +73,34 @@ def _form(check: Check) -> ReadingForm:
                        instrument=check.instrument)
 
 
-def _next_reading(workshop: Workshop, job_id: int, key: str, by: str) -> bool:
+def _next_reading(workshop: Workshop, job_id: int, by: str) -> bool:
     """Take the engine's next check; return whether there was one and it was wanted."""
     _, history, bench = workshop.opened(job_id)
+    if history.repairs or history.finish:
+        return False
     diagnosis = reasoning.diagnosis_of(bench, history)
     if diagnosis.verdict.status != "look further" or not diagnosis.next_checks:
         return False
-    workshop.demo_reading(job_id, _form(diagnosis.next_checks[0].check), key, by)
+    workshop.demo_reading(
+        job_id, _form(diagnosis.next_checks[0].check), f"{KEY}read-{history.last}", by)
     return True
 
 
-def _to_the_end(workshop: Workshop, job_id: int, name: str, by: str) -> None:
-    """Follow the engine to its verdict, repair, prove and finish."""
-    for number in range(MOST_READINGS):
-        if not _next_reading(workshop, job_id, f"demo-{name}-read-{number}", by):
-            break
+def _to_the_end(workshop: Workshop, job_id: int, by: str) -> None:
+    """Repair by the verdict, prove and finish."""
     _, history, bench = workshop.opened(job_id)
-    repair = reasoning.diagnosis_of(bench, history).verdict.repair
-    if not repair:
-        return
-    workshop.begin_repair(job_id, repair, f"demo-{name}-begin", by)
-    workshop.record_repair(job_id, repair, "Done as advised.", f"demo-{name}-repair", by)
-    for number in range(MOST_READINGS):
+    if not history.repairs:
+        repair = reasoning.diagnosis_of(bench, history).verdict.repair
+        if not repair:
+            return
+        workshop.begin_repair(job_id, repair, f"{KEY}begin", by)
+        workshop.record_repair(job_id, repair, "Done as advised.", f"{KEY}repair", by)
+    for _ in range(MOST_READINGS):
         _, history, bench = workshop.opened(job_id)
         proof = reasoning.proof_of(bench, history)
         if not proof.missing:
             break
-        workshop.demo_reading(job_id, _form(proof.missing[0]), f"demo-{name}-proof-{number}", by)
-    if reasoning.proof_of(bench, history).holds:
-        workshop.finish(job_id, "Back in service.", "", f"demo-{name}-end", by)
+        workshop.demo_reading(
+            job_id, _form(proof.missing[0]), f"{KEY}proof-{history.last}", by)
+    if history.finish is None and proof.holds:
+        workshop.finish(job_id, "Back in service.", "", f"{KEY}end", by)

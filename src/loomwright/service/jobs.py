@@ -27,6 +27,8 @@ from loomwright.service.records import (
 )
 
 if TYPE_CHECKING:
+    import threading
+
     from loomwright.plant import Check
 
 __all__ = ["Workshop"]
@@ -47,12 +49,12 @@ class Workshop:
         """Let go of the store."""
         self.store.close()
 
-    def warm(self) -> None:
-        """Make the circuits of open jobs ready in the background."""
+    def warm(self) -> threading.Thread:
+        """Make the circuits of open jobs ready in the background; return the thread that does."""
         events = self.store.all_events()
         open_jobs = [job for job in self.store.jobs()
                      if replay(events.get(job.id, ())).finish is None]
-        self.benches.warm(job.circuit for job in open_jobs)
+        return self.benches.warm(job.circuit for job in open_jobs)
 
     # --- looking ------------------------------------------------------------------------------
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import logging
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
 from starlette.staticfiles import StaticFiles
 
+from loomwright.errors import LoomwrightError
 from loomwright.jobs.folder import data_folder
-from loomwright.service.depot import create_depot
+from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
 from loomwright.web import api, bench_pages, failures, job_pages, record_pages
 from loomwright.web.guard import Guard
@@ -17,6 +20,8 @@ from loomwright.web.rendering import FOLDER
 from loomwright.web.settings import Settings
 
 __all__ = ["create_app"]
+
+log = logging.getLogger("loomwright.web")
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:
@@ -29,10 +34,21 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     if settings.demo:
         create_depot(workshop)
 
+    stopped = threading.Event()
+
+    def prepare() -> None:
+        try:
+            workshop.warm().join()
+            if settings.demo and not stopped.is_set():
+                fill_depot(workshop)
+        except LoomwrightError as error:
+            log.error("the demonstration depot could not be filled: %s", error)
+
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
-        workshop.warm()
+        threading.Thread(target=prepare, name="prepare", daemon=True).start()
         yield
+        stopped.set()
         workshop.close()
 
     app = FastAPI(title="Loomwright", docs_url=None, redoc_url=None,
