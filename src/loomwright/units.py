@@ -29,9 +29,13 @@ _FACTORS: dict[str, dict[str, float]] = {
     "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3},
     "min": {"min": 1.0, "s": 1 / 60, "h": 60.0, "minutes": 1.0},
     "degC": {"degC": 1.0, "°C": 1.0, "C": 1.0},
+    "rpm": {"rpm": 1.0, "r/min": 1.0, "min-1": 1.0},
+    "%": {"%": 1.0, "percent": 1.0},
+    "K": {"K": 1.0},
 }
 _EXAMPLES = {"V": "11.9 V", "A": "10 A", "ohm": "24 ohm", "W": "21 W", "mm2": "2.5 mm2",
-             "m": "1.8 m", "min": "3 min", "degC": "20 degC"}
+             "m": "1.8 m", "min": "3 min", "degC": "20 degC", "rpm": "1500 rpm", "%": "50 %",
+             "K": "3500 K"}
 
 
 @functools.cache
@@ -47,7 +51,7 @@ def parse_quantity(text: object, unit: str) -> float:
 
     Parameters
         text: what was typed, such as '11,9 V'; a bare number is refused
-        unit: the unit wanted: V, A, ohm, W, mm2, m, min or degC
+        unit: the unit wanted: V, A, ohm, W, mm2, m, min, degC, rpm, % or K
     Returns
         float: the value in that unit
     Raises
