@@ -17,7 +17,8 @@ __all__ = ["PAGE", "with_table"]
 PAGE = Path(__file__).parents[1] / "docs" / "circuit_file.md"
 START, END = "<!-- kinds: written by tools/build_kind_table.py -->\n", "<!-- end of kinds -->\n"
 SYSTEM_V = 24.0
-UNITS = {"v": "V", "a": "A", "ohm": "ohm", "w": "W"}
+UNITS = {"v": "V", "a": "A", "ohm": "ohm", "w": "W", "m": "m", "mm2": "mm2", "k": "K", "c": "degC",
+         "rpm": "rpm"}
 
 
 def kind_table() -> str:
@@ -75,7 +76,7 @@ def _assumed(kind: Kind) -> str:
     for key in sorted(assumed):
         name, _, unit = key.rpartition("_")
         value = params[key]
-        if isinstance(value, float | int) and unit in UNITS:
+        if isinstance(value, float | int) and not isinstance(value, bool) and unit in UNITS:
             shown.append(f"{name.replace('_', ' ')} {value:.4g} {UNITS[unit]}")
     return ", ".join(shown) or "nothing"
 

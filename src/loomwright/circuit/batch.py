@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from loomwright.circuit.elimination import Factor, solve_factored
 from loomwright.circuit.impedance import Impedances, impedances
 from loomwright.circuit.instruments import METER_OHM, OPEN_LINE_OHM, load_levels, reach
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.network import Network, network_of
 from loomwright.circuit.operate import Operating, factor_of, operate
@@ -270,13 +271,17 @@ def blown_after(circuit: Circuit, variants: Sequence[Variant]) -> Bools:
     States are taken in file order, each with the fuses the earlier ones blew.
     """
     prepared = _prepare(circuit, variants)
-    count = sum(part.kind == "fuse" for part in circuit.parts.values())
+    fuses = [part for part in circuit.parts.values()
+             if KINDS[part.kind].opens_above is not None]
+    count = len(fuses)
+    # a breaker that closes again by itself is closed when the next state begins
+    stays = np.array([[part.params.get("reset") != "automatic"] for part in fuses], np.bool_)
     blown = np.zeros((count, len(variants)), np.bool_)
     for state in circuit.states:
         logic = logic_of(prepared.network, conditions_of(circuit, state))
         found = _operate(prepared, state, blown)
         prepared.solved[state] = found
-        blown = found.flags[_blown_rows(logic)]
+        blown = found.flags[_blown_rows(logic)] & stays.reshape(count, 1)
     return blown
 
 

@@ -56,6 +56,8 @@ def load_levels(values: Values, found: Operating, flags: Mapping[str, Mapping[st
         if branch.law == "motor":
             rated = max(branch.rated_v - branch.rated_a * branch.ohm, 0.05 * branch.rated_v)
             share = motor_speed(volts, found.amps[row], values.ohm[row], rated)
+        elif branch.rated_a:  # by its current: a lamp of light diodes
+            share = np.abs(found.amps[row]) / branch.rated_a
         dim, on = LOAD_LEVELS[part.kind]
         level = np.where(share >= on, 2, np.where(share >= dim, 1, 0)) * flows
         if part.kind == "solenoid":

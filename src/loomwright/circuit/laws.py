@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 __all__ = [
     "BLOW_SHARE", "DIODE_VOLTS", "LAMP_EXPONENT", "LOAD_LEVELS", "diode_current", "lamp_current",
-    "motor_current", "motor_speed",
+    "mirror_current", "motor_current", "motor_speed", "regulated_current",
 ]
 
 Array = NDArray[np.float64]
@@ -21,12 +21,18 @@ DIODE_VOLTS = 1.8 * 0.02585  # emission times thermal volts at 27 degC; from mem
 _DIODE_SATURATION_A = 7e-9  # a 1 A rectifier diode, from memory
 _DIODE_REVERSE_S = 1e-13  # assumed
 _MOTOR_BREAKAWAY = 0.6  # share of rated current needed to turn at all; assumed
+_LIMITED_S = 1e-6  # slope of a source at its limit; assumed
+_BLOCKED_S = 1e-12  # slope of a source that blocks; assumed
+_LEAST_INPUT_V = 1.0  # a converter's input current is reckoned from no less; assumed
 BLOW_SHARE = 1.35  # a blade fuse must open above this share of its rating; common practice
 
 # Share of rated volts (motor: of rated speed) from which a load counts as (dim or slow, on).
 # Assumed. A solenoid or relay either pulls in or does not, so both are one.
 LOAD_LEVELS: dict[str, tuple[float, float]] = {
     "lamp": (0.15, 0.75),
+    "led lamp": (0.05, 0.40),
+    "starter": (0.05, 0.60),
+    "magneto": (0.50, 0.50),
     "solenoid": (0.60, 0.60),
     "motor": (0.05, 0.70),
     "heater": (0.20, 0.75),
@@ -87,3 +93,31 @@ def motor_speed(volts: Array, current: Array, armature_ohm: Array, rated_back_v:
     """
     back = np.abs(volts) - np.abs(current) * armature_ohm
     return np.maximum(back, 0) / rated_back_v
+
+
+def regulated_current(volts: Array, set_v: Array, inner_ohm: Array, limit_a: Array
+                      ) -> tuple[Array, Array]:
+    """Return the current and slope of a regulated source with a limit that takes nothing back.
+
+    `volts` is from its return to its output, so minus the output's. With u = set_v + volts:
+    I = u/R between 0 and the limit, the limit beyond, nothing below 0.
+    """
+    drive = set_v + volts
+    full = drive >= inner_ohm * limit_a
+    blocked = (drive <= 0) & ~full
+    current = np.where(full, limit_a + _LIMITED_S * (drive - inner_ohm * limit_a),
+                       np.where(blocked, _BLOCKED_S * drive, drive / inner_ohm))
+    slope = np.where(full, _LIMITED_S, np.where(blocked, _BLOCKED_S, 1 / inner_ohm))
+    return current, slope
+
+
+def mirror_current(volts: Array, out_volts: Array, out_amps: Array, efficiency: Array
+                   ) -> tuple[Array, Array]:
+    """Return what the input of a regulated source draws, and its slope (nothing).
+
+    With an efficiency the powers balance: I = V_out I_out / (efficiency V_in). Without one the
+    same current passes through (a series regulator).
+    """
+    share = np.where(efficiency > 0, efficiency, 1.0)
+    power = np.maximum(out_volts, 0) * out_amps / (share * np.maximum(volts, _LEAST_INPUT_V))
+    return (np.where(efficiency > 0, power, out_amps), np.full(volts.shape, _BLOCKED_S))

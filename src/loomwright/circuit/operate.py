@@ -13,10 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.circuit.elimination import Factor, factorise, solve_factored
-from loomwright.circuit.laws import diode_current, lamp_current, motor_current
+from loomwright.circuit.laws import (
+    diode_current,
+    lamp_current,
+    mirror_current,
+    motor_current,
+    regulated_current,
+)
 from loomwright.circuit.network import Network
 from loomwright.circuit.rules import Flags, Logic
-from loomwright.circuit.values import CLOSED, FREE, OPEN, Values
+from loomwright.circuit.values import CLOSED, FREE, OPEN, Values, in_state
 
 __all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate"]
 
@@ -50,6 +56,10 @@ class _Kinds:
     lamps: NDArray[np.intp]
     diodes: NDArray[np.intp]
     motors: NDArray[np.intp]
+    regulated: NDArray[np.intp]
+    mirrors: NDArray[np.intp]
+    fed: NDArray[np.intp]  # of each mirror, the place of what it feeds among the regulated
+    efficiency: Array  # of each mirror, as a column
     lamp_cold_share: Array
     rated_v: Array  # (n_branches, 1)
     sourced: NDArray[np.intp]
@@ -60,26 +70,39 @@ def _kinds(network: Network) -> _Kinds:
         return np.array([n for n, b in enumerate(network.branches) if b.law == law], np.intp)
 
     lamps, diodes, motors = of("lamp"), of("diode"), of("motor")
+    regulated, mirrors = of("regulated"), of("mirror")
+    place = {network.branches[row].id: number for number, row in enumerate(regulated)}
     share = [network.branches[n].cold_ohm / network.branches[n].ohm for n in lamps]
     return _Kinds(
-        np.concatenate([lamps, diodes, motors]), lamps, diodes, motors,
+        np.concatenate([lamps, diodes, motors, regulated, mirrors]), lamps, diodes, motors,
+        regulated, mirrors,
+        np.array([place[network.branches[n].feeds] for n in mirrors], np.intp),
+        np.array([network.branches[n].efficiency for n in mirrors]).reshape(-1, 1),
         np.array(share).reshape(-1, 1),
         np.array([[b.rated_v or 1.0] for b in network.branches]),
-        np.array([n for n, b in enumerate(network.branches) if b.emf], np.intp),
+        np.array([n for n, b in enumerate(network.branches) if b.emf and b.law == "resistor"],
+                 np.intp),
     )
 
 
-def _curved(kinds: _Kinds, values: Values, volts: Array) -> tuple[Array, Array]:
-    """Return currents and slopes of the nonlinear branches (lamps, diodes, motors in order)."""
-    lamps, diodes, motors = kinds.lamps, kinds.diodes, kinds.motors
-    first, second = len(lamps), len(lamps) + len(diodes)
+def _curved(kinds: _Kinds, values: Values, volts: Array, conducts: Flags
+            ) -> tuple[Array, Array]:
+    """Return currents and slopes of the nonlinear branches, in the order of `kinds.curved`."""
+    lamps, diodes, motors, regulated = kinds.lamps, kinds.diodes, kinds.motors, kinds.regulated
+    sizes = np.cumsum([len(lamps), len(diodes), len(motors), len(regulated)])
+    lamp_v, diode_v, motor_v, source_v, mirror_v = np.split(volts, sizes)
     hot = values.ohm[lamps]
     parts = [
-        lamp_current(volts[:first], hot, hot * kinds.lamp_cold_share, kinds.rated_v[lamps]),
-        diode_current(volts[first:second], values.ohm[diodes]),
-        motor_current(volts[second:], values.ohm[motors], kinds.rated_v[motors],
+        lamp_current(lamp_v, hot, hot * kinds.lamp_cold_share, kinds.rated_v[lamps]),
+        diode_current(diode_v, values.ohm[diodes]),
+        motor_current(motor_v, values.ohm[motors], kinds.rated_v[motors],
                       values.rated_a[motors]),
     ]
+    if regulated.size:
+        given = regulated_current(source_v, values.emf[regulated], values.ohm[regulated],
+                                  values.rated_a[regulated])
+        fed = given[0][kinds.fed] * conducts[regulated][kinds.fed]
+        parts += [given, mirror_current(mirror_v, -source_v[kinds.fed], fed, kinds.efficiency)]
     return (np.concatenate([current for current, _ in parts]),
             np.concatenate([slope for _, slope in parts]))
 
@@ -157,7 +180,8 @@ class _Batch:
 
     def move(self, following: Flags, moved: NDArray[np.bool_]) -> None:
         """Take over the flags of the variants that moved."""
-        pattern = self._pattern(following)
+        # a variant that has not moved met nothing new, whatever its unsettled volts would lead to
+        pattern = self._pattern(np.where(moved, following, self.flags))
         returned = np.any([pattern == one for one in self.met], axis=0)
         self.returns = np.where(moved, np.where(returned, self.returns + 1, 0), self.returns)
         self.met.append(pattern)
@@ -172,7 +196,7 @@ class _Batch:
         slope = self.conductance.copy()
         added = np.zeros((len(kinds.curved), values.count))
         if kinds.curved.size:
-            current, tangent = _curved(kinds, values, self.guess)
+            current, tangent = _curved(kinds, values, self.guess, self.conducts)
             live = self.conducts[kinds.curved]
             slope[kinds.curved] = tangent * live
             added = (current - tangent * self.guess) * live
@@ -207,10 +231,24 @@ class _Batch:
         lamps = slice(0, len(self.kinds.lamps))
         following = across.copy()
         following[lamps][across[lamps] * self.guess[lamps] < 0] = 0.0
+        self._enter_regulation(following)
         slow = np.flatnonzero(self.since > _DAMP_AFTER)
         following[:, slow] = 0.5 * (following[:, slow] + self.guess[:, slow])
         self.guess = following
         return settled
+
+
+    def _enter_regulation(self, following: Array) -> None:
+        """Let no regulated source jump between its limit and nothing, over its narrow middle."""
+        rows = self.kinds.regulated
+        if not rows.size:
+            return
+        first = len(self.kinds.curved) - len(rows) - len(self.kinds.mirrors)
+        place = slice(first, first + len(rows))
+        emf, width = self.values.emf[rows], self.values.ohm[rows] * self.values.rated_a[rows]
+        before, after = emf + self.guess[place], emf + following[place]
+        over = ((before >= width) & (after <= 0)) | ((before <= 0) & (after >= width))
+        following[place] = np.where(over, 0.5 * width - emf, following[place])
 
 
 def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None,
@@ -223,6 +261,7 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
         blown: fuses blown beforehand (n_fuses, B)
         follow: False keeps relays, controllers and fuses at rest
     """
+    values = in_state(values, logic.conditions)
     network, count = values.network, values.count
     flags = np.zeros((len(logic.names), count), np.bool_)
     if blown is not None and logic.fuses:
@@ -257,10 +296,8 @@ def _follow(batch: _Batch, volts: Array, amps: Array, settled: NDArray[np.bool_]
             ) -> NDArray[np.bool_]:
     """Let the logic of settled variants follow; return which variants have come to rest."""
     logic = batch.logic
-    coils = np.array([relay.coil for relay in logic.relays.values()], np.intp)
-    # by its current, so that a coil that is open never pulls in
-    coil_volts = np.abs(amps[coils]) * batch.values.ohm[coils]
-    following = logic.following(batch.flags, volts, amps, coil_volts, batch.values.forces,
+    pulls = logic.pulls(amps, batch.values.ohm)
+    following = logic.following(batch.flags, volts, amps, pulls, batch.values.forces,
                                 batch.returns > 0)
     moved = settled & (following != batch.flags).any(axis=0)
     batch.since += 1

@@ -8,16 +8,18 @@ decide which branches conduct; the solved volts and amps decide the rows.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.circuit.branches import Plunger
 from loomwright.circuit.expressions import Expression
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.kinds.controller import inputs_of, outputs_of
 from loomwright.circuit.kinds.switch import rule_of
-from loomwright.circuit.laws import BLOW_SHARE
 from loomwright.circuit.model import ControllerInput, ControllerOutput, Part
 from loomwright.circuit.network import Network
 
@@ -28,18 +30,20 @@ Flags = NDArray[np.bool_]
 Forces = Mapping[str, NDArray[np.int8]]  # gate -> -1 free, 0 off, 1 on
 
 _YES = {"yes", "on", "true", "1", "closed"}
+_SOME = re.compile(r"(\d+(?:[.,]\d*)?)\s*[A-Za-z%°]")
 
 
 def is_yes(value: str) -> bool:
-    """Return whether a condition's value means yes."""
-    return value.strip().lower() in _YES
+    """Return whether a condition's value means yes; a quantity does when it is more than 0."""
+    text = value.strip().lower()
+    some = _SOME.match(text)
+    return text in _YES if some is None else float(some[1].replace(",", ".")) > 0
 
 
 @dataclass(frozen=True, slots=True)
 class _Relay:
-    coil: int
-    pull_in_v: float
-    drop_out_v: float
+    plunger: Plunger
+    coils: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +65,9 @@ class Logic:
     conditions: Mapping[str, str]
     relays: Mapping[str, _Relay]
     controllers: Mapping[str, _Controller]
-    fuses: Mapping[str, tuple[int, float]]  # part -> branch, rating [A]
+    fuses: Mapping[str, tuple[int, float]]  # part -> branch, what it opens above [A]
     gated: tuple[tuple[int, str], ...]  # branch, gate
-    switches: Mapping[str, Expression]
+    switches: Mapping[str, Expression]  # by part, or by branch for a rule of its own
 
     def conduct(self, gate: str, flags: Flags) -> Flags | bool:
         """Return which variants have a gate closed."""
@@ -72,8 +76,11 @@ class Logic:
         if gate == "never":
             return False
         kind, _, name = gate.partition(":")
-        if kind == "switch":
+        if kind in {"switch", "rule"}:
             return bool(self.switches[name].evaluate(self._condition))
+        if kind == "alive":
+            working: Flags = flags[self.row[gate]]
+            return working
         if kind == "output":
             commanded: Flags = flags[self.row[gate]] & ~flags[self.row[f"protects:{name}"]]
             return commanded
@@ -84,7 +91,17 @@ class Logic:
         found = self.conditions.get(name, "no")
         return found.lower() == value.lower() if value else is_yes(found)
 
-    def following(self, flags: Flags, volts: Array, amps: Array, coil_volts: Array,
+    def pulls(self, amps: Array, ohm: Array) -> list[Array]:
+        """Return what every relay's coils pull: volts by their current, or amps (B,) each."""
+        found = []
+        for relay in self.relays.values():
+            # by its current, so that a coil that is open never pulls in
+            by_volts = relay.plunger.by == "volts"
+            found.append(np.abs(sum(amps[row] * ohm[row] if by_volts else amps[row]
+                                    for row in relay.coils)))
+        return found
+
+    def following(self, flags: Flags, volts: Array, amps: Array, pulls: Sequence[Array],
                   forces: Forces, restless: Flags) -> Flags:
         """Return the flags that the solved volts and amps lead to; volts are (n_nodes, B).
 
@@ -92,8 +109,8 @@ class Logic:
         """
         new = flags.copy()
         for number, (name, relay) in enumerate(self.relays.items()):
-            row, coil_v = self.row[f"relay:{name}"], coil_volts[number]
-            new[row] = (coil_v >= relay.pull_in_v) | (flags[row] & (coil_v > relay.drop_out_v))
+            row, pull, plunger = self.row[f"relay:{name}"], pulls[number], relay.plunger
+            new[row] = (pull >= plunger.pull_in) | (flags[row] & (pull > plunger.drop_out))
         for name, controller in self.controllers.items():
             self._run(name, controller, _Solved(new, volts, amps, forces))
         return self._blow((new == flags).all(axis=0) | restless, new, amps)
@@ -136,10 +153,10 @@ class Logic:
         if not self.fuses:
             return new
         numbers = [branch for branch, _ in self.fuses.values()]
-        ratings = np.array([rating for _, rating in self.fuses.values()])
-        load = np.abs(amps[numbers]) / ratings[:, None]
+        most = np.array([opens_a for _, opens_a in self.fuses.values()])
+        load = np.abs(amps[numbers]) / most[:, None]
         worst = load.argmax(axis=0)
-        blows = resting & (load.max(axis=0) > BLOW_SHARE)
+        blows = resting & (load.max(axis=0) > 1)
         if blows.any():
             first = self.row[f"blown:{next(iter(self.fuses))}"]
             which = np.flatnonzero(blows)
@@ -188,13 +205,12 @@ def _controller(part: Part, network: Network) -> _Controller:
 def logic_of(network: Network, conditions: Mapping[str, str]) -> Logic:
     """Return the flags of a network under a state's conditions."""
     parts = network.circuit.parts
-    relays = {name: _Relay(network.where[f"{name}.coil"], part.number("pull_in_v"),
-                           part.number("drop_out_v"))
-              for name, part in parts.items() if part.kind == "relay"}
+    relays = {one.id: _Relay(one, tuple(network.where[coil] for coil in one.coils))
+              for part in parts.values() for one in KINDS[part.kind].plungers(part)}
     controllers = {name: _controller(part, network) for name, part in parts.items()
                    if part.kind == "controller"}
-    fuses = {name: (network.where[name], part.number("rating_a"))
-             for name, part in parts.items() if part.kind == "fuse"}
+    fuses = {name: (network.where[name], opens(part)) for name, part in parts.items()
+             if (opens := KINDS[part.kind].opens_above) is not None}
     names = [f"relay:{name}" for name in relays]
     for name, controller in controllers.items():
         names.append(f"alive:{name}")
@@ -204,5 +220,6 @@ def logic_of(network: Network, conditions: Mapping[str, str]) -> Logic:
     names.extend(f"blown:{name}" for name in fuses)
     gated = tuple((n, b.gate) for n, b in enumerate(network.branches) if b.gate)
     switches = {name: rule_of(part) for name, part in parts.items() if part.kind == "switch"}
+    switches |= {b.id: b.when for b in network.branches if b.when is not None}
     return Logic(tuple(names), {name: row for row, name in enumerate(names)}, conditions, relays,
                  controllers, fuses, gated, switches)

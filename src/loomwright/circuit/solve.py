@@ -17,9 +17,11 @@ from loomwright.units import format_quantity
 
 __all__ = ["solve", "solve_all"]
 
-_LEVEL_WORDS = {"lamp": ("off", "dim", "on"), "motor": ("off", "slow", "on")}
+_LEVEL_WORDS = {"lamp": ("off", "dim", "on"), "led lamp": ("off", "dim", "on"),
+                "motor": ("off", "slow", "on"), "starter": ("off", "slow", "on")}
 _OTHER_WORDS = ("off", "weak", "on")
 _ONE = (Variant(),)
+_OPENED = {"circuit breaker": ("tripped", "closed")}
 _TRICKLE_A = 1e-6  # less is no current worth a word
 
 
@@ -96,8 +98,9 @@ def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
         if part.kind == "motor" and level == 0 and abs(amps or 0) > 0.2 * part.number("rated_a"):
             return "stalled"
         return _LEVEL_WORDS.get(part.kind, _OTHER_WORDS)[level]
-    if part.kind == "fuse":
-        return "blown" if result.blown[part.id][0] else "whole"
+    if part.id in result.blown:
+        opened, whole = _OPENED.get(part.kind, ("blown", "whole"))
+        return opened if result.blown[part.id][0] else whole
     if part.kind == "controller":
         return "on" if result.alive[part.id][0] else "dead"
     if part.kind == "switch":
@@ -112,8 +115,7 @@ def _notes(result: BatchResult) -> tuple[str, ...]:
     notes = []
     for name, blown in result.blown.items():
         if blown[0]:
-            rating = format_quantity(circuit.parts[name].number("rating_a"), "A")
-            notes.append(f"Fuse {name} ({rating}) is blown.")
+            notes.append(_open_note(circuit.parts[name]))
     for name, alive in result.alive.items():
         if not alive[0]:
             notes.append(_dead_note(result, name))
@@ -124,6 +126,16 @@ def _notes(result: BatchResult) -> tuple[str, ...]:
     if result.chatters[0]:
         notes.append("The relays or rules never come to rest: something chatters.")
     return tuple(notes)
+
+
+def _open_note(part: Part) -> str:
+    """Return what is said of a fuse, fusible link or breaker that has opened."""
+    rating = format_quantity(part.number("rating_a"), "A")
+    word = _OPENED.get(part.kind, ("blown", ""))[0]
+    after = {"automatic": " It closes again by itself and so goes on and off.",
+             "when off": " It stays open until its supply is taken away."}
+    return (f"{part.kind.capitalize()} {part.id} ({rating}) is {word}."
+            f"{after.get(str(part.params.get('reset')), '')}")
 
 
 def _dead_note(result: BatchResult, name: str) -> str:

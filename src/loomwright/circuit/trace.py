@@ -24,6 +24,7 @@ _LOAD = 20.0
 _UNKNOWN_VOLTS = 5.0  # one end floats
 _LOAD_OHM = 5.0  # contacts and wires are far below, coils and pulls above
 _IDLE_A = 1e-6
+_OPEN_WORDS = frozenset({"open", "blown", "tripped"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,7 @@ def _links(circuit: Circuit, result: StateResult, own_part: str
     for part in circuit.parts.values():
         if part.kind == "battery" or part.id == own_part:
             continue
-        open_cost = _OPEN_SWITCH if result.parts[part.id].doing in {"open", "blown"} else 0.0
+        open_cost = _OPEN_SWITCH if result.parts[part.id].doing in _OPEN_WORDS else 0.0
         for branch in KINDS[part.kind].branches(part, circuit.system_v):
             load = _LOAD if branch.ohm > _LOAD_OHM else 0.0
             via = branch.id if part.kind == "connector" else part.id  # one way of the connector

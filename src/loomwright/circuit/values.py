@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import functools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,7 @@ from loomwright.circuit.faults import overrides_of
 from loomwright.circuit.model import BODY, Circuit, Fault
 from loomwright.circuit.network import MINIMUM_OHM, Network, with_shorts
 
-__all__ = ["SPREADS", "Values", "Variant", "values_of", "widened"]
+__all__ = ["SPREADS", "Values", "Variant", "in_state", "values_of", "widened"]
 
 Array = NDArray[np.float64]
 FREE, OPEN, CLOSED = -1, 0, 1
@@ -144,7 +145,10 @@ def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant]) -
     """Return the numbers of variants of a circuit, whose own faults are in all of them."""
     size = (len(network.branches), len(variants))
     ohm = np.array([b.ohm for b in network.branches])[:, None] * _spread(network, variants)
-    emf = np.outer([b.emf for b in network.branches], [v.emf_factor for v in variants])
+    # battery volts wander; what a regulator holds does not
+    steady = np.array([b.steady or b.law == "regulated" for b in network.branches])
+    factor = np.where(steady[:, None], 1.0, [[v.emf_factor for v in variants]])
+    emf = np.array([[b.emf] for b in network.branches]) * factor
     rated_a = np.repeat(np.array([[b.rated_a] for b in network.branches]), size[1], axis=1)
     values = Values(network, ohm, emf, np.zeros(size), np.full(size, FREE, np.int8), rated_a,
                     {}, {})
@@ -153,6 +157,20 @@ def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant]) -
         for act in _acts(network, (*circuit.faults, *variant.faults), known):
             _apply(values, act, number)
     return values
+
+
+def in_state(values: Values, conditions: Mapping[str, str]) -> Values:
+    """Return the numbers as a state's conditions make them: levels, temperatures, engine speed."""
+    follows = [(row, b.by_state(conditions)) for row, b in enumerate(values.network.branches)
+               if b.by_state is not None]
+    if not follows:
+        return values
+    ohm, emf, rated_a = values.ohm.copy(), values.emf.copy(), values.rated_a.copy()
+    for row, (on_ohm, on_emf, on_amps) in follows:
+        ohm[row] = np.maximum(ohm[row] * on_ohm, MINIMUM_OHM)
+        emf[row] *= on_emf
+        rated_a[row] *= on_amps
+    return dataclasses.replace(values, ohm=ohm, emf=emf, rated_a=rated_a)
 
 
 def _spread(network: Network, variants: Sequence[Variant]) -> Array:
@@ -204,6 +222,8 @@ def _apply_to_branch(values: Values, act: Override, row: int, number: int) -> No
         values.ohm[at] *= act.value
     elif act.act == "emf":
         values.emf[at] *= act.value
+    elif act.act == "limit":
+        values.rated_a[at] *= act.value
     elif act.act == "shunt":
         values.shunt[at] += 1 / act.value
     elif act.act == "seized":

@@ -4,27 +4,34 @@ from __future__ import annotations
 
 from loomwright.circuit.kinds import (
     battery,
+    capacitor,
+    circuit_breaker,
     connector,
     controller,
     diode,
     earth,
     fuse,
+    fusible_link,
     heater,
     horn,
     lamp,
+    led_lamp,
     motor,
     relay,
     resistor,
+    sender,
     solenoid,
     splice,
     switch,
+    thermistor,
 )
 from loomwright.circuit.kinds.base import Kind
 
 __all__ = ["KINDS"]
 
 _MODULES = (
-    battery, fuse, switch, relay, diode, resistor, lamp, solenoid, motor, heater, horn,
-    controller, splice, connector, earth,
+    battery, fuse, fusible_link, circuit_breaker, switch, relay, diode, resistor, capacitor, lamp,
+    led_lamp, solenoid, motor, heater, horn, sender, thermistor, controller, splice, connector,
+    earth,
 )
 KINDS: dict[str, Kind] = {module.KIND.name: module.KIND for module in _MODULES}

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
-from loomwright.circuit.branches import Branch, FaultMode
+from loomwright.circuit.branches import Branch, FaultMode, Plunger
 from loomwright.circuit.expressions import Expression, ExpressionError, parse_expression
 from loomwright.circuit.model import ParamValue, Part
 from loomwright.errors import QuantityError
@@ -101,7 +101,9 @@ class Kind:
 
     `values(model, system_v)` returns params with SI keys (`resistance_ohm`) and the names of those
     that came from defaults. `branches(part, system_v)` is its electrical law. `default_price`
-    in money and `fit_min` serve where the file gives none.
+    in money and `fit_min` serve where the file gives none. `plungers(part)` are what moves in it,
+    `opens_above(part)` the amps at which its main branch opens for good (a fuse), and
+    `quantities(part)` the words of a state that stand for a quantity, with their units.
     """
 
     name: str
@@ -114,3 +116,6 @@ class Kind:
     branches: Callable[[Part, float], tuple[Branch, ...]] = lambda part, system_v: ()
     fault_modes: tuple[FaultMode, ...] = ()
     load: bool = False  # something a user waits for: lamp, solenoid, motor ...
+    plungers: Callable[[Part], tuple[Plunger, ...]] = lambda part: ()
+    opens_above: Callable[[Part], float] | None = None
+    quantities: Callable[[Part], Mapping[str, str]] = lambda part: {}

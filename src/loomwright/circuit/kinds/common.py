@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 from loomwright.circuit.branches import Branch, FaultMode, Override
 from loomwright.circuit.model import Part
+from loomwright.errors import QuantityError
+from loomwright.units import parse_quantity
 
-__all__ = ["burnt_out", "on_branch", "plain_load", "two_points"]
+__all__ = ["WORD_LIMIT", "Reads", "burnt_out", "on_branch", "plain_load", "state_quantity",
+           "two_points"]
+
+WORD_LIMIT = 60  # characters of a state's word
 
 
 def two_points(part: Part) -> tuple[str, str]:
@@ -29,3 +37,25 @@ def plain_load(part: Part, system_v: float) -> tuple[Branch, ...]:
     a, b = two_points(part)
     ohm = part.number("resistance_ohm")
     return (Branch(part.id, a, b, ohm, spread="load", rated_v=system_v),)
+
+
+@dataclass(frozen=True, slots=True)
+class Reads:
+    """The word of a state that a part follows, its unit, and what yes and no (or nothing) mean."""
+
+    word: str
+    unit: str
+    yes: float
+    no: float
+
+
+def state_quantity(conditions: Mapping[str, str], reads: Reads) -> float:
+    """Return the quantity that a state gives for a word, in the unit that the part reads."""
+    text = conditions.get(reads.word, "no")
+    word = text.strip().lower()
+    if word in {"yes", "on", "true"}:
+        return reads.yes
+    try:
+        return reads.no if word in {"no", "off", "false"} else parse_quantity(text, reads.unit)
+    except QuantityError:
+        return reads.no  # the reader refuses such a text; a circuit made by hand gets the default

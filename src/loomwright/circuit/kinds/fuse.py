@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from loomwright.circuit.branches import Branch
 from loomwright.circuit.kinds.base import TWO_PINS, Amps, Kind, Ohms, PartModel, with_defaults
 from loomwright.circuit.kinds.common import on_branch, two_points
+from loomwright.circuit.laws import BLOW_SHARE
 from loomwright.circuit.model import ParamValue, Part
 
 __all__ = ["KIND", "fuse_ohm"]
@@ -51,5 +52,6 @@ KIND = Kind(
     default_price=1.0,
     fit_min=2.0,
     branches=_branches,
+    opens_above=lambda part: BLOW_SHARE * part.number("rating_a"),
     fault_modes=(on_branch("blown", 0.05, "open"),),
 )

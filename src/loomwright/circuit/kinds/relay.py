@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from loomwright.circuit.branches import Branch, FaultMode, Override
+from loomwright.circuit.branches import Branch, FaultMode, Override, Plunger
 from loomwright.circuit.kinds.base import Kind, Ohms, PartModel, Volts, with_defaults
 from loomwright.circuit.model import ParamValue, Part
 
@@ -77,6 +77,8 @@ KIND = Kind(
     default_price=12.0,
     fit_min=5.0,
     branches=_branches,
+    plungers=lambda part: (Plunger(part.id, (f"{part.id}.coil",), part.number("pull_in_v"),
+                                   part.number("drop_out_v")),),
     fault_modes=(
         FaultMode("coil-open", 0.02,
                   lambda part, item, ohms: (Override(f"{part.id}.coil", "open"),)),

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from loomwright.circuit.expressions import Expression
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import ControllerInput, ControllerOutput, Mark, Part
 from loomwright.circuit.reader.fields import Limits, as_map, as_text, on_or_off, quantity
 from loomwright.circuit.reader.nodes import Entry, Map, Node, Text
@@ -17,6 +19,7 @@ __all__ = ["AT_REST", "Words", "check_rules", "read_setup", "read_should", "read
            "words_of"]
 
 AT_REST = "at rest"
+_RANGES = {"%": (0.0, 100.0), "degC": (-60.0, 1500.0), "rpm": (0.0, 50_000.0)}
 _MINUTES = Limits(0.0, 600.0)
 
 
@@ -25,6 +28,7 @@ class Words:
     """The words that rules use: each condition with the positions rules name for it."""
 
     used: Mapping[str, frozenset[str]]
+    units: Mapping[str, str] = dataclasses.field(default_factory=dict)  # of quantities
 
 
 def _rules(part: Part) -> Iterator[tuple[str, Expression]]:
@@ -56,6 +60,7 @@ def _own_names(part: Part) -> set[str]:
 def words_of(parts: Mapping[str, Part]) -> Words:
     """Return the condition words that the parts' rules use."""
     used: dict[str, set[str]] = {}
+    units: dict[str, str] = {}
     for part in parts.values():
         own = _own_names(part)
         for _, rule in _rules(part):
@@ -64,14 +69,19 @@ def words_of(parts: Mapping[str, Part]) -> Words:
                     used.setdefault(leaf.name, set()).update({leaf.value} - {""})
         if "closed_when" in part.params and part.params["closed_when"] is None:
             used.setdefault(part.id, set())  # a switch without a rule is set by its own name
-        positions = part.params.get("positions")
+        positions, word = part.params.get("positions"), part.params.get("word")
         if isinstance(positions, tuple):
-            used.setdefault(part.id, set()).update(str(item) for item in positions)
-    return Words({name: frozenset(values) for name, values in used.items()})
+            used.setdefault(str(word or part.id), set()).update(str(item) for item in positions)
+        units.update(KINDS[part.kind].quantities(part))
+    for word in units:
+        used.setdefault(word, set())
+    return Words({name: frozenset(values) for name, values in used.items()}, units)
 
 
 def read_states(entry: Entry | None, parts: Parts, problems: Problems) -> dict[str, dict[str, str]]:
     """Return each state's conditions as typed, in lower case where they are yes, no, on or off.
+
+    A word that a part reads as a quantity (a level, a temperature, a speed) may be one.
 
     A file without states has one, `at rest`, in which nothing is set.
     """
@@ -102,6 +112,10 @@ def _condition(state: str, word: str, entry: Entry, words: Words, problems: Prob
         return text
     if not isinstance(entry.value, Text):
         return ""
+    if word in words.units and text:
+        limits = Limits(*_RANGES[words.units[word]])
+        found = quantity(entry.value, words.units[word], f"'{word}'", limits, problems)
+        return "" if found is None else text
     if positions:
         problems.unknown(entry.value.mark, f"'{text}' is not a position of '{word}'.", text,
                          [*sorted(positions), "yes", "no"])
