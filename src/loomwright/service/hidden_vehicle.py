@@ -83,13 +83,15 @@ class HiddenVehicle:
     def _volts(self, check: Check) -> float:
         """Return volts between the two probes; the meter itself loads what it joins."""
         from loomwright.circuit.batch import Variant, blown_after, solve_batch
+        from loomwright.circuit.plant.instruments import FLOATING_SPREAD_V
 
         if check.state not in self._live:
             as_is = (Variant(),)
             blown = blown_after(self.circuit, as_is)
             self._live[check.state] = solve_batch(self.circuit, check.state, as_is, blown)
-        across, _ = self._live[check.state].voltage(check.at, check.to)
-        return float(across[0])
+        across, floats = self._live[check.state].voltage(check.at, check.to)
+        picked_up = self._random.gauss(0.0, FLOATING_SPREAD_V) if floats[0] else 0.0
+        return float(across[0]) + picked_up
 
     def _isolated(self, check: Check) -> float | str:
         """Return ohms or continuity with the battery disconnected."""
