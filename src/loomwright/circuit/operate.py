@@ -29,7 +29,9 @@ __all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate"]
 Array = NDArray[np.float64]
 
 GMIN_S = 1e-12  # every node to the reference, so that a floating one has a value
-_SETTLED_V = 1e-9  # a nonlinear part's volts have settled; relative above 1 V
+# A nonlinear part has settled when a step moves its volts by no more (relative above 1 V). Steps
+# shrink quadratically, so the error left is about the square of this.
+_SETTLED_V = 1e-6
 _MAX_PASSES = 400
 _DAMP_AFTER = 20  # passes since the logic last changed
 _MAX_RETURNS = 6  # times a variant's logic comes back to where it once was; more is chatter
