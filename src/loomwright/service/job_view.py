@@ -52,6 +52,8 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
     proof = proof_view(bench, history) if history.proving else None
     checks = _next_checks(bench, diagnosis)
     entry = _entry(bench, look, checks, proof)
+    if not entry.at and not look.state and history.readings:
+        entry = dataclasses.replace(entry, state=history.readings[-1].state)
     shows = show_choices(bench, diagnosis, look.show)
     shown = next(choice for choice in shows if choice.chosen)
     repairs = bench.repairs
@@ -67,7 +69,8 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         drawing=bench.drawing(state, shown_faults(shown.id), _marks(entry, checks, diagnosis)),
         drawing_note=f"State '{state}': {state_words(bench.circuit, state)}. {shown.detail}",
         notes=bench.solved(state, shown_faults(shown.id)).notes,
-        entry=entry, readings=reading_lines(bench, history, diagnosis),
+        entry=entry, focus=entry.at or next((one.element for one in diagnosis.suspects), ""),
+        readings=reading_lines(bench, history, diagnosis),
         earlier=tuple(_reading_line(bench, one, _Weighed("", "even", ""))
                       for one in history.readings if one not in current),
         withdrawn=len(history.withdrawn), suspects=tuple(lines),

@@ -241,6 +241,7 @@ class JobView:
     drawing_note: str
     notes: tuple[str, ...]
     entry: Entry
+    focus: str  # the point or element that the drawing is centred on
     readings: tuple[ReadingLine, ...]
     earlier: tuple[ReadingLine, ...]
     withdrawn: int

@@ -8,6 +8,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from loomwright.errors import LoomwrightError
@@ -58,5 +59,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     for group in (job_pages, bench_pages, record_pages, api):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard, settings=settings)
     return app

@@ -49,7 +49,8 @@ async function swap(address, push = true) {
 function centre(canvas, place) {
   if (place) [canvas.scrollLeft, canvas.scrollTop] = place;
   const point = $(`[data-point="${CSS.escape(bench().dataset.at)}"]`, canvas)
-    ?? $(`[data-part="${CSS.escape(bench().dataset.at.split(".")[0])}"], [data-wire="${CSS.escape(bench().dataset.at)}"]`, canvas);
+    ?? $(`[data-element="${CSS.escape(bench().dataset.at)}"], [data-wire="${CSS.escape(bench().dataset.at)}"]`, canvas)
+    ?? $(`[data-part="${CSS.escape(bench().dataset.at.split(".")[0])}"]`, canvas);
   if (!point) return;
   const [a, b] = [point.getBoundingClientRect(), canvas.getBoundingClientRect()];
   const seen = a.left > b.left + 20 && a.right < b.right - 20 && a.top > b.top + 20 && a.bottom < b.bottom - 20;
@@ -96,15 +97,16 @@ function press(key) {
 function keep() {
   const text = field("value")?.value ?? "";
   if (text && !form().dataset.levels.match(/^[1-9]/)) {
-    store.set(draftKey(), { about: about(), value: text, key: field("key").value });
+    store.set(draftKey(), { about: about(), value: text, unit: field("unit")?.value, key: field("key").value });
   } else store.drop(draftKey());
 }
 
 function restore() {
   const draft = store.get(draftKey());
-  if (!draft || draft.about !== about() || form().dataset.levels !== "0" || field("value").value) return;
+  if (!draft || !field("value") || draft.about !== about() || form().dataset.levels !== "0" || field("value").value) return;
   field("value").value = draft.value;
   field("key").value = draft.key;
+  if (draft.unit && field("unit")) field("unit").value = draft.unit;
 }
 
 // --- saving ----------------------------------------------------------------------------------------
@@ -122,7 +124,7 @@ async function save(body) {
       sending = false;
       return finish(response, job);
     }
-    if (attempt === 0) store.set(draftKey(), { about: about(), value: body.get("value"), key: body.get("key") });
+    if (attempt === 0) store.set(draftKey(), { about: about(), value: body.get("value"), unit: body.get("unit"), key: body.get("key") });
     say("Not saved yet: the workshop computer does not answer. Trying again; leave this page open.", true);
     await new Promise((done) => { setTimeout(done, RETRY_MS); });
   }
@@ -170,7 +172,7 @@ function ready(place = null, changing = false) {
   for (const one of document.querySelectorAll("[data-probe]")) {
     one.setAttribute("aria-pressed", String(one.dataset.probe === probe));
   }
-  if (form().dataset.levels === "0" && matchMedia("(pointer: coarse)").matches) field("value").inputMode = "none";
+  if (field("value")?.id && matchMedia("(pointer: coarse)").matches) field("value").inputMode = "none";
   restore();
 }
 
@@ -201,6 +203,7 @@ document.addEventListener("keydown", (event) => {
 document.addEventListener("input", (event) => { if (event.target.id === "value") keep(); });
 
 document.addEventListener("change", (event) => {
+  if (event.target.name === "unit") keep();
   const asked = event.target.closest("form[data-go]");
   if (asked) swap(`${asked.getAttribute("action")}?${new URLSearchParams(new FormData(asked))}`);
 });
