@@ -76,7 +76,7 @@ def test_following_the_next_check_finds_and_proves_the_hidden_fault(
     assert view.verdict.repair == fault
     workshop.begin_repair(job_id, fault, "begin-key")
     assert workshop.view(job_id).state_word == "repairing"
-    workshop.record_repair(job_id, fault, "found broken", "repair-key")
+    workshop.record_repair(job_id, (fault, "found broken"), "repair-key")
     for number in range(50):
         proof = workshop.view(job_id).proof
         assert proof is not None
@@ -84,12 +84,12 @@ def test_following_the_next_check_finds_and_proves_the_hidden_fault(
             break
         workshop.demo_reading(job_id, asked(workshop.view(job_id)), f"proof-key-{number}")
     assert proof.holds, proof.why
-    workshop.finish(job_id, "back in service", "", "finish-key")
+    workshop.finish(job_id, ("back in service", ""), "finish-key")
     assert workshop.view(job_id).state_word == "finished"
 
 
 def test_a_wrong_repair_does_not_pass_its_proof(workshop: Workshop) -> None:
-    workshop.record_repair(TRUCK_7, "replace S4", "", "repair-key")
+    workshop.record_repair(TRUCK_7, ("replace S4", ""), "repair-key")
     for number in range(50):
         view = workshop.view(TRUCK_7)
         if view.entry.source != "proof":
@@ -99,7 +99,7 @@ def test_a_wrong_repair_does_not_pass_its_proof(workshop: Workshop) -> None:
     assert view.proof.failed
     assert not view.proof.holds
     with pytest.raises(UsageError, match="no proof that holds"):
-        workshop.finish(TRUCK_7, "", "", "finish-key")
+        workshop.finish(TRUCK_7, ("", ""), "finish-key")
     workshop.reopen(TRUCK_7, "reopen-key")
     after = workshop.view(TRUCK_7)
     assert after.state_word == "finding the fault"
@@ -205,3 +205,13 @@ def test_cautions_name_the_raised_tailgate_and_the_battery(workshop: Workshop) -
     titles = [one.title for one in workshop.view(TRUCK_7).cautions]
     assert titles == ["Raised tailgate", "24 V battery"]
     assert all("maker's procedure" in one.text for one in workshop.view(TRUCK_7).cautions)
+
+
+def test_a_repair_sent_from_an_old_page_is_not_taken(workshop: Workshop) -> None:
+    seen = workshop.view(TRUCK_7).last
+    workshop.add_reading(TRUCK_7, VOLTS, "volts-key")  # somebody else, meanwhile
+    with pytest.raises(ConflictError, match="Somebody added"):
+        workshop.record_repair(TRUCK_7, ("mend W20", ""), "repair-key", seen=seen)
+    workshop.record_repair(TRUCK_7, ("mend W20", ""), "repair-key", seen=seen + 1)
+    workshop.record_repair(TRUCK_7, ("mend W20", ""), "repair-key", seen=seen + 1)  # sent twice
+    assert len(workshop.view(TRUCK_7).repairs) == 1

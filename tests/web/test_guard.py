@@ -127,3 +127,11 @@ def test_a_reading_by_program_counts_once_per_key(client: TestClient) -> None:
     assert other.status_code == 409
     keyless = client.post(f"/api{READINGS}", data={**VOLTS, "key": ""})
     assert keyless.status_code == 400
+
+
+def test_a_form_from_an_old_page_is_a_conflict(client: TestClient) -> None:
+    client.post(READINGS, data=VOLTS)
+    old = {"key": "repair-key", "repair": "mend W20", "found": "", "seen": "2"}
+    answer = client.post(f"/jobs/{TRUCK_7}/repair", data=old)
+    assert answer.status_code == 409
+    assert "Somebody added to this job" in answer.text

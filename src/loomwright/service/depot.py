@@ -94,7 +94,7 @@ def _to_the_end(workshop: Workshop, job_id: int, by: str) -> None:
         if not repair:
             return
         workshop.begin_repair(job_id, repair, f"{KEY}begin", by)
-        workshop.record_repair(job_id, repair, "Done as advised.", f"{KEY}repair", by)
+        workshop.record_repair(job_id, (repair, "Done as advised."), f"{KEY}repair", by)
     for _ in range(MOST_READINGS):
         _, history, bench = workshop.opened(job_id)
         proof = reasoning.proof_of(bench, history)
@@ -103,4 +103,4 @@ def _to_the_end(workshop: Workshop, job_id: int, by: str) -> None:
         workshop.demo_reading(
             job_id, _form(proof.missing[0]), f"{KEY}proof-{history.last}", by)
     if history.finish is None and proof.holds:
-        workshop.finish(job_id, "Back in service.", "", f"{KEY}end", by)
+        workshop.finish(job_id, ("Back in service.", ""), f"{KEY}end", by)

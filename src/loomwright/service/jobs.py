@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from loomwright.errors import ConflictError, UsageError
+from loomwright.errors import ConflictError, LoomwrightError, UsageError
 from loomwright.jobs.history import replay
 from loomwright.jobs.records import Complaint, History, Job, NewEvent, NewJob, Vehicle
 from loomwright.jobs.store import JobStore
@@ -66,8 +66,7 @@ class Workshop:
             own = events.get(job.id, ())
             history = replay(own)
             last = own[-1].at if own else job.created_at
-            lines.append(JobLine(job, history.state, self.benches.get(job.circuit).circuit.title,
-                                 len(history.readings), last))
+            lines.append(JobLine(job, history.state, self._title(job), len(history.readings), last))
         return tuple(lines)
 
     def circuits(self) -> tuple[CircuitChoice, ...]:
@@ -75,8 +74,7 @@ class Workshop:
         found: dict[str, CircuitChoice] = {}
         for job in self.store.jobs():
             if job.circuit not in found:
-                title = self.benches.get(job.circuit).circuit.title
-                found[job.circuit] = CircuitChoice(job.id, title)
+                found[job.circuit] = CircuitChoice(job.id, self._title(job))
         return tuple(found.values())
 
     def circuit_text(self, job_id: int) -> str:
@@ -186,23 +184,37 @@ class Workshop:
         _known_repair(bench, repair)
         self.store.add_event(job_id, NewEvent("begin", {"repair": repair}, key, by))
 
-    def record_repair(self, job_id: int, repair: str, found: str, key: str, by: str = "") -> None:
-        """Note that a repair was done and what was found; its proof is next."""
+    def record_repair(self, job_id: int, done: tuple[str, str], key: str, by: str = "",
+                      seen: int | None = None) -> None:
+        """Note that a repair was done; its proof is next.
+
+        Parameters
+            done: the repair's id and what was found
+            seen: the last event on the page it was sent from; ConflictError when there are newer
+        """
+        repair, found = done
         _, history, bench = self.opened(job_id)
         self._not_finished(history)
         _known_repair(bench, repair)
         _check_text("finding", found)
         body = {"repair": repair, "found": found.strip()}
-        self.store.add_event(job_id, NewEvent("repair", body, key, by))
+        self.store.add_event(job_id, NewEvent("repair", body, key, by), seen)
 
     def reopen(self, job_id: int, key: str, by: str = "") -> None:
         """Go back to finding the fault: the repair did not hold, or the job came back."""
         self.store.add_event(job_id, NewEvent("reopen", {}, key, by))
 
-    def finish(self, job_id: int, note: str, reason: str, key: str, by: str = "") -> None:
-        """Close a job. Without a proof that holds, a reason must be given."""
+    def finish(self, job_id: int, said: tuple[str, str], key: str, by: str = "",
+               seen: int | None = None) -> None:
+        """Close a job. Without a proof that holds, a reason must be given.
+
+        Parameters
+            said: a note for the record, and the reason where there is no proof
+            seen: the last event on the page it was sent from; ConflictError when there are newer
+        """
         from loomwright.service.reasoning import proof_of
 
+        note, reason = said
         _, history, bench = self.opened(job_id)
         if history.finish is None:
             _check_text("note", note)
@@ -212,7 +224,7 @@ class Workshop:
                 raise UsageError("This job has no proof that holds.",
                                  next_step="Take the proof readings, or say why it ends without.")
         body = {"note": note.strip(), "reason": reason.strip()}
-        self.store.add_event(job_id, NewEvent("finish", body, key, by))
+        self.store.add_event(job_id, NewEvent("finish", body, key, by), seen)
 
     # --- inside -------------------------------------------------------------------------------
 
@@ -220,6 +232,13 @@ class Workshop:
         """Return a job, what stands after its events, and its bench. Raises NotFoundError."""
         job = self.store.job(job_id)
         return job, replay(self.store.events(job_id)), self.benches.get(job.circuit)
+
+    def _title(self, job: Job) -> str:
+        """Return the title of a job's circuit; one that cannot be read must not hide the others."""
+        try:
+            return self.benches.get(job.circuit).circuit.title
+        except LoomwrightError:
+            return "circuit cannot be read"
 
     @staticmethod
     def _not_finished(history: History) -> None:

@@ -56,7 +56,8 @@ def _cause(bench: Bench, history: History) -> str:
             line = suspect_line(bench.circuit, bench.repairs, one, rank)
             where = f" ({line.detail})" if line.detail else ""
             severity = f", {line.severity}" if line.severity else ""
-            return f"{line.name}{where}: {line.fault}{severity}. How sure: {percent(one.probability)}."
+            sure = percent(one.probability)
+            return f"{line.name}{where}: {line.fault}{severity}. How sure: {sure}."
     return "The readings do not name what was repaired."
 
 

@@ -103,7 +103,7 @@ def begin(request: Request, job_id: int, sent: FormSent) -> Response:
 def repair(request: Request, job_id: int, sent: FormSent) -> Response:
     """Note that a repair was done."""
     workshop_of(request).record_repair(
-        job_id, sent.get("repair"), sent.get("found"), sent.key, sent.who)
+        job_id, (sent.get("repair"), sent.get("found")), sent.key, sent.who, sent.seen)
     return see(f"/jobs/{job_id}")
 
 
@@ -119,7 +119,7 @@ def finish(request: Request, job_id: int, sent: FormSent) -> Response:
     """Close the job."""
     try:
         workshop_of(request).finish(
-            job_id, sent.get("note"), sent.get("reason"), sent.key, sent.who)
+            job_id, (sent.get("note"), sent.get("reason")), sent.key, sent.who, sent.seen)
     except UsageError as error:
         return _show(request, job_id, Look(), refusal=refusal_of(error))
     return see(f"/jobs/{job_id}")

@@ -35,6 +35,12 @@ class Sent:
         """Return the key of this submission; every form of ours carries one."""
         return self.get("key")
 
+    @property
+    def seen(self) -> int | None:
+        """Return the last event on the page that the form stood on, where it says so."""
+        text = self.get("seen")
+        return int(text) if text.isdigit() else None
+
 
 def who_is(request: Request) -> str:
     """Return the name that this browser gave."""

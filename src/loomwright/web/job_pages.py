@@ -58,7 +58,7 @@ def create_job(request: Request, sent: FormSent) -> Response:
 @router.get("/who")
 def who(request: Request) -> Response:
     """Ask who is working; the name stands beside each reading."""
-    return page(request, "who.html", back=request.headers.get("referer", "/"))
+    return page(request, "who.html")
 
 
 @router.post("/who")

@@ -43,8 +43,8 @@ def serve(host: str = "127.0.0.1", port: int = 8000, data: str | Path | None = N
     if port and number != port:
         log.info("Port %d is in use; using %d instead.", port, number)
     folder = Path(data) if data else data_folder() / "demo" if demo else None
-    settings = Settings(data=folder, demo=demo, hosts=LOOPBACK | {host, socket.gethostname()},
-                        any_address=host not in LOOPBACK)
+    names = LOOPBACK | {host, socket.gethostname().lower()}
+    settings = Settings(data=folder, demo=demo, hosts=names, any_address=host not in LOOPBACK)
     app = create_app(settings)
     shown = "localhost" if host in LOOPBACK | {"0.0.0.0", "::"} else host
     address = f"http://{shown}:{number}/"
