@@ -18,16 +18,16 @@ StateFactors = Callable[[Mapping[str, str]], tuple[float, float, float]]
 class Branch:
     """One two-ended element. Current flows from `a` to `b`: i = (v_a - v_b + emf) / ohm.
 
-    `law` is resistor, lamp, diode, motor, regulated or mirror. For a lamp `ohm` is hot at
+    `law` is resistor, lamp, diode, motor, battery, regulated or mirror. For a lamp `ohm` is hot at
     `rated_v` and `cold_ohm` is at no current; for a motor `ohm` is the armature, `rated_a` the
     current at `rated_v`.
     `gate` names what closes it ('' always; a leading '!' inverts; 'never' only a fault closes it;
     `rule:ID` its own `when`).
     `spread` is contact, load or '' (no tolerance). `off_ohm` 0 means a true open when not closed.
     A regulated source holds `b` at `emf` volts above `a` behind `ohm`, up to `rated_a`, and takes
-    nothing back. A mirror draws what the regulated branch `feeds` gives: its amps, or with an
-    `efficiency` its power. `steady` volts are not the battery's. `by_state` gives what the
-    conditions of a state make of it.
+    nothing back. A battery charges through `charge_ohm`. A mirror draws what the regulated branch
+    `feeds` gives: its amps, or with an `efficiency` its power. `steady` volts are not the
+    battery's. `by_state` gives what the conditions of a state make of it.
     """
 
     id: str
@@ -42,6 +42,7 @@ class Branch:
     rated_v: float = 0.0
     rated_a: float = 0.0
     cold_ohm: float = 0.0
+    charge_ohm: float = 0.0
     when: Expression | None = None
     feeds: str = ""
     efficiency: float = 0.0

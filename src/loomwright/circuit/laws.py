@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
-    "BLOW_SHARE", "DIODE_VOLTS", "LAMP_EXPONENT", "LOAD_LEVELS", "diode_current", "lamp_current",
-    "mirror_current", "motor_current", "motor_speed", "regulated_current",
+    "BLOW_SHARE", "DIODE_VOLTS", "LAMP_EXPONENT", "LOAD_LEVELS", "battery_current",
+    "diode_current", "lamp_current", "mirror_current", "motor_current", "motor_speed",
+    "regulated_current",
 ]
 
 Array = NDArray[np.float64]
@@ -95,6 +96,17 @@ def motor_speed(volts: Array, current: Array, armature_ohm: Array, rated_back_v:
     return np.maximum(back, 0) / rated_back_v
 
 
+def battery_current(volts: Array, emf: Array, inner_ohm: Array, charge_ohm: Array
+                    ) -> tuple[Array, Array]:
+    """Return a battery's current and slope: it takes a charge less easily than it gives one.
+
+    I = (V + emf)/R, with the larger of the two resistances where the current runs backwards.
+    """
+    drive = volts + emf
+    ohm = np.where(drive < 0, np.maximum(charge_ohm, inner_ohm), inner_ohm)
+    return drive / ohm, 1 / ohm
+
+
 def regulated_current(volts: Array, set_v: Array, inner_ohm: Array, limit_a: Array
                       ) -> tuple[Array, Array]:
     """Return the current and slope of a regulated source with a limit that takes nothing back.
@@ -103,8 +115,8 @@ def regulated_current(volts: Array, set_v: Array, inner_ohm: Array, limit_a: Arr
     I = u/R between 0 and the limit, the limit beyond, nothing below 0.
     """
     drive = set_v + volts
-    full = drive >= inner_ohm * limit_a
-    blocked = (drive <= 0) & ~full
+    full = (drive >= inner_ohm * limit_a) & (limit_a > 0)
+    blocked = ~full & ((drive <= 0) | (limit_a <= 0))
     current = np.where(full, limit_a + _LIMITED_S * (drive - inner_ohm * limit_a),
                        np.where(blocked, _BLOCKED_S * drive, drive / inner_ohm))
     slope = np.where(full, _LIMITED_S, np.where(blocked, _BLOCKED_S, 1 / inner_ohm))

@@ -90,6 +90,10 @@ def _build(circuit: Circuit) -> Network:
         branches.extend(KINDS[part.kind].branches(part, circuit.system_v))
     branches.extend(_wire_branch(wire, circuit) for wire in circuit.wires.values() if wire.end)
     branches.extend(_straps(circuit))
+    if not any(branch.law == "regulated" for branch in branches):
+        # nothing charges, so the simpler law serves
+        branches = [dataclasses.replace(b, law="resistor") if b.law == "battery" else b
+                    for b in branches]
     return _assemble(circuit, tuple(branches), len(branches))
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from loomwright.circuit.elimination import Factor, factorise, solve_factored
 from loomwright.circuit.laws import (
+    battery_current,
     diode_current,
     lamp_current,
     mirror_current,
@@ -58,10 +59,12 @@ class _Kinds:
     lamps: NDArray[np.intp]
     diodes: NDArray[np.intp]
     motors: NDArray[np.intp]
+    batteries: NDArray[np.intp]
     regulated: NDArray[np.intp]
     mirrors: NDArray[np.intp]
     fed: NDArray[np.intp]  # of each mirror, the place of what it feeds among the regulated
     efficiency: Array  # of each mirror, as a column
+    charge_ohm: Array  # of each battery, as a column
     lamp_cold_share: Array
     rated_v: Array  # (n_branches, 1)
     sourced: NDArray[np.intp]
@@ -72,14 +75,15 @@ def _kinds(network: Network) -> _Kinds:
         return np.array([n for n, b in enumerate(network.branches) if b.law == law], np.intp)
 
     lamps, diodes, motors = of("lamp"), of("diode"), of("motor")
-    regulated, mirrors = of("regulated"), of("mirror")
+    batteries, regulated, mirrors = of("battery"), of("regulated"), of("mirror")
     place = {network.branches[row].id: number for number, row in enumerate(regulated)}
     share = [network.branches[n].cold_ohm / network.branches[n].ohm for n in lamps]
     return _Kinds(
-        np.concatenate([lamps, diodes, motors, regulated, mirrors]), lamps, diodes, motors,
-        regulated, mirrors,
+        np.concatenate([lamps, diodes, motors, batteries, regulated, mirrors]),
+        lamps, diodes, motors, batteries, regulated, mirrors,
         np.array([place[network.branches[n].feeds] for n in mirrors], np.intp),
         np.array([network.branches[n].efficiency for n in mirrors]).reshape(-1, 1),
+        np.array([network.branches[n].charge_ohm for n in batteries]).reshape(-1, 1),
         np.array(share).reshape(-1, 1),
         np.array([[b.rated_v or 1.0] for b in network.branches]),
         np.array([n for n, b in enumerate(network.branches) if b.emf and b.law == "resistor"],
@@ -91,8 +95,9 @@ def _curved(kinds: _Kinds, values: Values, volts: Array, conducts: Flags
             ) -> tuple[Array, Array]:
     """Return currents and slopes of the nonlinear branches, in the order of `kinds.curved`."""
     lamps, diodes, motors, regulated = kinds.lamps, kinds.diodes, kinds.motors, kinds.regulated
-    sizes = np.cumsum([len(lamps), len(diodes), len(motors), len(regulated)])
-    lamp_v, diode_v, motor_v, source_v, mirror_v = np.split(volts, sizes)
+    rows = (lamps, diodes, motors, kinds.batteries, regulated)
+    lamp_v, diode_v, motor_v, battery_v, source_v, mirror_v = np.split(
+        volts, np.cumsum([len(some) for some in rows]))
     hot = values.ohm[lamps]
     parts = [
         lamp_current(lamp_v, hot, hot * kinds.lamp_cold_share, kinds.rated_v[lamps]),
@@ -100,6 +105,9 @@ def _curved(kinds: _Kinds, values: Values, volts: Array, conducts: Flags
         motor_current(motor_v, values.ohm[motors], kinds.rated_v[motors],
                       values.rated_a[motors]),
     ]
+    if kinds.batteries.size:
+        parts.append(battery_current(battery_v, values.emf[kinds.batteries],
+                                     values.ohm[kinds.batteries], kinds.charge_ohm))
     if regulated.size:
         given = regulated_current(source_v, values.emf[regulated], values.ohm[regulated],
                                   values.rated_a[regulated])

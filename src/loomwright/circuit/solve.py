@@ -95,7 +95,8 @@ def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
     """Return a part's doing in one word."""
     if KINDS[part.kind].load or part.kind == "relay":
         level = int(result.doing[part.id][0])
-        if part.kind == "motor" and level == 0 and abs(amps or 0) > 0.2 * part.number("rated_a"):
+        turns = part.kind in {"motor", "starter"}
+        if turns and level == 0 and abs(amps or 0) > 0.2 * part.number("rated_a"):
             return "stalled"
         return _LEVEL_WORDS.get(part.kind, _OTHER_WORDS)[level]
     if part.id in result.blown:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from loomwright.circuit.kinds import (
+    alternator,
     battery,
     capacitor,
     circuit_breaker,
@@ -22,6 +23,7 @@ from loomwright.circuit.kinds import (
     sender,
     solenoid,
     splice,
+    starter,
     switch,
     thermistor,
 )
@@ -30,8 +32,8 @@ from loomwright.circuit.kinds.base import Kind
 __all__ = ["KINDS"]
 
 _MODULES = (
-    battery, fuse, fusible_link, circuit_breaker, switch, relay, diode, resistor, capacitor, lamp,
-    led_lamp, solenoid, motor, heater, horn, sender, thermistor, controller, splice, connector,
-    earth,
+    battery, alternator, starter, fuse, fusible_link, circuit_breaker, switch, relay, diode,
+    resistor, capacitor, lamp, led_lamp, solenoid, motor, heater, horn, sender, thermistor,
+    controller, splice, connector, earth,
 )
 KINDS: dict[str, Kind] = {module.KIND.name: module.KIND for module in _MODULES}
