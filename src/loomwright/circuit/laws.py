@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
-    "BLOW_SHARE", "DIODE_VOLTS", "LAMP_EXPONENT", "LOAD_LEVELS", "battery_current",
+    "BLOCKED_S", "BLOW_SHARE", "DIODE_REVERSE_S", "DIODE_SATURATION_A", "DIODE_VOLTS",
+    "LAMP_EXPONENT", "LIMITED_S", "LOAD_LEVELS", "MOTOR_BREAKAWAY", "battery_current",
     "diode_current", "lamp_current", "mirror_current", "motor_current", "motor_speed",
     "regulated_current",
 ]
@@ -19,11 +20,11 @@ Array = NDArray[np.float64]
 
 LAMP_EXPONENT = 0.55  # lamp current rises as volts to this power; common practice
 DIODE_VOLTS = 1.8 * 0.02585  # emission times thermal volts at 27 degC; from memory
-_DIODE_SATURATION_A = 7e-9  # a 1 A rectifier diode, from memory
-_DIODE_REVERSE_S = 1e-13  # assumed
-_MOTOR_BREAKAWAY = 0.6  # share of rated current needed to turn at all; assumed
-_LIMITED_S = 1e-6  # slope of a source at its limit; assumed
-_BLOCKED_S = 1e-12  # slope of a source that blocks; assumed
+DIODE_SATURATION_A = 7e-9  # a 1 A rectifier diode, from memory
+DIODE_REVERSE_S = 1e-13  # assumed
+MOTOR_BREAKAWAY = 0.6  # share of rated current needed to turn at all; assumed
+LIMITED_S = 1e-6  # slope of a source at its limit; assumed
+BLOCKED_S = 1e-12  # slope of a source that blocks; assumed
 _LEAST_INPUT_V = 1.0  # a converter's input current is reckoned from no less; assumed
 BLOW_SHARE = 1.35  # a blade fuse must open above this share of its rating; common practice
 
@@ -59,12 +60,12 @@ def lamp_current(volts: Array, hot_ohm: Array, cold_ohm: Array, rated_v: Array
 def diode_current(volts: Array, bulk_ohm: Array) -> tuple[Array, Array]:
     """Return a diode's current and slope: exponential, then straight along its bulk resistance."""
     knee_a = DIODE_VOLTS / bulk_ohm  # where the exponential is as steep as the bulk resistance
-    knee_v = DIODE_VOLTS * np.log(knee_a / _DIODE_SATURATION_A)
-    below = _DIODE_SATURATION_A * np.exp(np.minimum(volts, knee_v) / DIODE_VOLTS)
-    current = below - _DIODE_SATURATION_A + np.maximum(volts - knee_v, 0) / bulk_ohm
+    knee_v = DIODE_VOLTS * np.log(knee_a / DIODE_SATURATION_A)
+    below = DIODE_SATURATION_A * np.exp(np.minimum(volts, knee_v) / DIODE_VOLTS)
+    current = below - DIODE_SATURATION_A + np.maximum(volts - knee_v, 0) / bulk_ohm
     reverse = volts < 0
-    return (np.where(reverse, _DIODE_REVERSE_S * volts, current),
-            np.where(reverse, _DIODE_REVERSE_S, below / DIODE_VOLTS))
+    return (np.where(reverse, DIODE_REVERSE_S * volts, current),
+            np.where(reverse, DIODE_REVERSE_S, below / DIODE_VOLTS))
 
 
 def motor_current(volts: Array, armature_ohm: Array, rated_v: Array, rated_a: Array
@@ -77,7 +78,7 @@ def motor_current(volts: Array, armature_ohm: Array, rated_v: Array, rated_a: Ar
     """
     seized = np.isinf(rated_a)
     rated = np.where(seized, 1.0, rated_a)
-    break_a = _MOTOR_BREAKAWAY * rated
+    break_a = MOTOR_BREAKAWAY * rated
     break_v = np.minimum(break_a * armature_ohm, 0.95 * rated_v)
     running = (rated - break_a) / (rated_v - break_v)
     size = np.abs(volts)
@@ -117,9 +118,9 @@ def regulated_current(volts: Array, set_v: Array, inner_ohm: Array, limit_a: Arr
     drive = set_v + volts
     full = (drive >= inner_ohm * limit_a) & (limit_a > 0)
     blocked = ~full & ((drive <= 0) | (limit_a <= 0))
-    current = np.where(full, limit_a + _LIMITED_S * (drive - inner_ohm * limit_a),
-                       np.where(blocked, _BLOCKED_S * drive, drive / inner_ohm))
-    slope = np.where(full, _LIMITED_S, np.where(blocked, _BLOCKED_S, 1 / inner_ohm))
+    current = np.where(full, limit_a + LIMITED_S * (drive - inner_ohm * limit_a),
+                       np.where(blocked, BLOCKED_S * drive, drive / inner_ohm))
+    slope = np.where(full, LIMITED_S, np.where(blocked, BLOCKED_S, 1 / inner_ohm))
     return current, slope
 
 
@@ -132,4 +133,4 @@ def mirror_current(volts: Array, out_volts: Array, out_amps: Array, efficiency: 
     """
     share = np.where(efficiency > 0, efficiency, 1.0)
     power = np.maximum(out_volts, 0) * out_amps / (share * np.maximum(volts, _LEAST_INPUT_V))
-    return (np.where(efficiency > 0, power, out_amps), np.full(volts.shape, _BLOCKED_S))
+    return (np.where(efficiency > 0, power, out_amps), np.full(volts.shape, BLOCKED_S))
