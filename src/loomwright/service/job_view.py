@@ -33,7 +33,7 @@ from loomwright.service.words import (
 )
 
 if TYPE_CHECKING:
-    from loomwright.diagnosis.records import Diagnosis, ReadingWeight
+    from loomwright.diagnosis.records import Diagnosis, ReadingWeight, Suspect
     from loomwright.jobs.records import History, Job, Reading
     from loomwright.plant import Check
     from loomwright.service.benches import Bench
@@ -61,12 +61,13 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
              for rank, one in enumerate(diagnosis.suspects[:SHOWN_SUSPECTS], 1)]
     rest = diagnosis.suspects[SHOWN_SUSPECTS:]
     current = set(reasoning.current_readings(history)) | set(reasoning.proof_readings(history))
-    state = entry.state
+    state, settled = entry.state, history.proving or history.finish is not None
+    marks = _marks(entry, checks, () if settled else diagnosis.suspects)
     return JobView(
         job=job, title=bench.circuit.title, system_v=f"{bench.circuit.system_v:g} V",
         state_word=history.state, last=history.last,
         states=_state_choices(bench, state), shows=shows,
-        drawing=bench.drawing(state, shown_faults(shown.id), _marks(entry, checks, diagnosis)),
+        drawing=bench.drawing(state, shown_faults(shown.id), marks),
         drawing_note=f"State '{state}': {state_words(bench.circuit, state)}. {shown.detail}",
         notes=bench.solved(state, shown_faults(shown.id)).notes,
         entry=entry, focus=entry.at or next((one.element for one in diagnosis.suspects), ""),
@@ -85,10 +86,10 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
                      for part, doing in bench.circuit.should.get(state, {}).items()))
 
 
-def _marks(entry: Entry, checks: tuple[CheckLine, ...], diagnosis: Diagnosis) -> Marks:
+def _marks(entry: Entry, checks: tuple[CheckLine, ...], suspects: tuple[Suspect, ...]) -> Marks:
     """Return what the drawing stresses: the entry's point, the next check, likely suspects."""
     first = checks[0] if checks else None
-    likely = [one.element for one in diagnosis.suspects[:3] if one.probability > LIKELY]
+    likely = [one.element for one in suspects[:3] if one.probability > LIKELY]
     return Marks(
         chosen=frozenset({entry.at} - {""}),
         next=frozenset({first.at} if first else ()),
