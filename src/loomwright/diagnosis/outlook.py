@@ -23,6 +23,7 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float32]
 
 _PRUNE = 1e-6  # rows with less than this share of the belief cannot matter to the choice
+_PRUNE_NUISANCE = 2e-3  # nor can a nuisance value (battery volts) that hardly any row still allows
 _MOST_ROWS = 600
 _BIN_BUDGET = 900_000  # normal distribution look-ups allowed per call, about 15 ms
 _MOST_EDGES = 13
@@ -98,10 +99,11 @@ def _thinned(index: Ints, weight: Array) -> tuple[Ints, Array]:
 def _moments(table: Table, live: LiveRows, columns: Sequence[int]) -> tuple[Array, Array]:
     """Return mean and standard deviation (n_checks, n_live) over the nuisance left."""
     mean_grid, variance_grid = table.grid()
-    nuisance = np.arange(len(table.log_weights))
+    nuisance = np.flatnonzero(live.nuisance.max(axis=1) > _PRUNE_NUISANCE)
     wanted = np.ix_(np.asarray(columns, dtype=np.int64), nuisance, live.index)
     mean_all, variance = mean_grid[wanted], variance_grid[wanted]
-    shares = live.nuisance.astype(np.float32)[None]
+    shares = live.nuisance[nuisance].astype(np.float32)
+    shares = (shares / shares.sum(axis=0))[None]
     mean = (shares * mean_all).sum(axis=1)
     mean_all -= mean[:, None]
     variance += np.square(mean_all, out=mean_all)
@@ -254,6 +256,9 @@ def _rough_moments(table: Table, live: LiveRows, columns: Sequence[int]) -> tupl
     """Return mean and standard deviation (n_checks, n_live), all rows with the same nuisance."""
     shares = (live.nuisance @ live.weight).astype(np.float32)
     middle, shift, second = table.shifts()
+    used = np.flatnonzero(shares > _PRUNE_NUISANCE)
+    part = slice(int(used[0]), int(used[-1]) + 1)  # a slice copies nothing
+    shares, shift, second = shares[part] / shares[part].sum(), shift[part], second[part]
     offset = np.tensordot(shares, shift, axes=1)
     variance = np.tensordot(shares, second, axes=1) - offset**2
     wanted = np.ix_(np.asarray(columns, dtype=np.int64), live.index)

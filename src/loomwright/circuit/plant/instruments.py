@@ -17,6 +17,7 @@ __all__ = [
     "LEAD_OHM",
     "LEAD_SPREAD_OHM",
     "OPEN_LINE_OHM",
+    "PROBE_SPREAD_V",
     "Instrument",
     "instrument_for",
     "levels_for",
@@ -25,7 +26,10 @@ __all__ = [
 OPEN_LINE_OHM = 1e7  # what "OL" on the display stands for
 LEAD_OHM = 0.1  # resistance left in the leads when a reading was perhaps not zeroed (assumed) ...
 LEAD_SPREAD_OHM = 0.1  # ... between about 0 and 0.3 ohm
-FLOATING_SPREAD_V = 0.15  # what a 10 Mohm meter picks up on a wire joined to nothing (assumed)
+# What a 10 Mohm meter picks up on a wire joined to nothing, and what contact and zero of the probes
+# add to any voltage (assumed). Not far apart: 0.00 V alone must not tell "earthed" from "open".
+FLOATING_SPREAD_V = 0.05
+PROBE_SPREAD_V = 0.02
 LAMP_OHM = 10.0  # test lamp (assumed: a small filament lamp, cold to warm)
 
 LIT = ("off", "dim", "on")

@@ -22,6 +22,7 @@ from loomwright.circuit.plant.instruments import (
     LEAD_OHM,
     LEAD_SPREAD_OHM,
     OPEN_LINE_OHM,
+    PROBE_SPREAD_V,
 )
 from loomwright.circuit.plant.solutions import Solutions
 from loomwright.plant import Check
@@ -31,14 +32,21 @@ __all__ = ["DRAWS", "EMF_FACTORS", "EMF_WEIGHTS", "Reader", "Sample"]
 Array = NDArray[np.float64]
 
 DRAWS = 4  # severities inside a cell, each with its own draw of the tolerances
-# Battery volts against the file's: a tired to a fresh battery at rest, +-2 % (assumed). The grid
-# must be about as fine as a meter reads, or a voltage between two nodes looks like a volt drop.
-_EMF_STEP = 0.006
-_EMF_SD = 0.02
-EMF_FACTORS = tuple(float(1.0 + _EMF_STEP * number) for number in range(-7, 8))
-_BELL = np.exp(-0.5 * ((np.array(EMF_FACTORS) - 1.0) / _EMF_SD) ** 2)
-EMF_WEIGHTS = tuple(float(share) for share in _BELL / _BELL.sum())
-_INSIDE_STEP = _EMF_STEP / np.sqrt(12.0)  # battery volts between two nodes, as spread
+# Battery volts against the file's (all assumed): a battery at rest, tired to fresh; one that an
+# engine charges; now and then any other. Near the middle the grid must be about as fine as a meter
+# reads, or a voltage between two nodes looks like a volt drop; further out the spread inside a
+# step makes up for it.
+_REST_FACTORS = tuple(1.0 + 0.008 * number for number in range(-4, 5))
+_LOW_FACTORS = (0.85, 0.873, 0.896, 0.917, 0.937, 0.955)
+_CHARGED_FACTORS = (1.05, 1.075, 1.1, 1.125, 1.15, 1.18)
+EMF_FACTORS = (*_LOW_FACTORS, *_REST_FACTORS, *_CHARGED_FACTORS)
+# share of jobs, middle, standard deviation
+_BATTERIES = ((0.8, 1.0, 0.02), (0.12, 1.12, 0.025), (0.08, 1.0, 0.08))
+_STEPS = np.gradient(np.array(EMF_FACTORS))
+_INSIDE_STEP = _STEPS / np.sqrt(12.0)  # battery volts between two nodes, as spread
+_DENSITY = sum(share / sd * np.exp(-0.5 * ((np.array(EMF_FACTORS) - middle) / sd) ** 2)
+               for share, middle, sd in _BATTERIES)
+EMF_WEIGHTS = tuple(float(part) for part in _DENSITY * _STEPS / np.sum(_DENSITY * _STEPS))
 _LOG_OFFSET_OHM = 0.5  # resistance readings are averaged on log10(ohm + 0.5)
 _OPEN_LINE_LOG_SD = 0.15  # damp and dirt on an open circuit (assumed)
 _FROM_FEW = np.sqrt(1.0 + 1.0 / DRAWS)  # the mean of a few draws is itself uncertain
@@ -81,22 +89,25 @@ class Reader:
         values = self._solutions.raw(check)
         if check.levels:
             return self._levels(values, _SEEN if len(check.levels) == len(_SEEN) else _TWO_LEVELS)
-        return self._ohms(values) if check.quantity == "resistance" else self._numbers(values)
+        if check.quantity == "resistance":
+            return self._ohms(values)
+        return self._numbers(values, check.unit)
 
     def _draws(self, values: Array) -> Array:
         return values.reshape(self._count, DRAWS)
 
-    def _numbers(self, values: Array) -> Sample:
+    def _numbers(self, values: Array, unit: str) -> Sample:
         floats = np.isnan(values)
         draws = self._draws(np.where(floats, 0.0, values))
         spread = draws.std(axis=1) * _FROM_FEW
         if floats.any():
             share = self._draws(floats.astype(float)).mean(axis=1)
             spread = np.sqrt(spread**2 + FLOATING_SPREAD_V**2 * share)
+        if unit == "V":
+            spread = np.hypot(spread, PROBE_SPREAD_V)
         middle = draws.mean(axis=1)
-        spread = np.hypot(spread, _INSIDE_STEP * middle)
-        mean = np.outer(EMF_FACTORS, middle)
-        return Sample(mean, np.broadcast_to(spread, mean.shape))
+        return Sample(np.outer(EMF_FACTORS, middle),
+                      np.hypot(spread[None, :], np.outer(_INSIDE_STEP, middle)))
 
     def _levels(self, values: Array, seen: Array) -> Sample:
         """Return level probabilities: shares of the draws, seen through a person's eyes."""
