@@ -17,6 +17,7 @@ __all__ = [
     "Circuit",
     "ControllerInput",
     "ControllerOutput",
+    "ControllerReference",
     "Fault",
     "Mark",
     "ParamValue",
@@ -73,6 +74,16 @@ class ControllerOutput:
     on_ohm: float = 0.1
 
 
+@dataclass(frozen=True, slots=True)
+class ControllerReference:
+    """A supply that a controller gives its sensors: held volts up to a limit of current."""
+
+    id: str
+    pin: str
+    volts: float = 5.0
+    limit_a: float = 0.1
+
+
 ParamValue = (
     float
     | str
@@ -80,6 +91,7 @@ ParamValue = (
     | Expression
     | tuple[ControllerInput, ...]
     | tuple[ControllerOutput, ...]
+    | tuple[ControllerReference, ...]
     | tuple[str, ...]
     | None
 )
