@@ -26,8 +26,9 @@ class Branch:
     `spread` is contact, load or '' (no tolerance). `off_ohm` 0 means a true open when not closed.
     A regulated source holds `b` at `emf` volts above `a` behind `ohm`, up to `rated_a`, and takes
     nothing back. A battery charges through `charge_ohm`. A mirror draws what the regulated branch
-    `feeds` gives: its amps, or with an `efficiency` its power. `steady` volts are not the
-    battery's. `by_state` gives what the conditions of a state make of it.
+    `feeds` gives: its amps, or with an `efficiency` its power,
+    like a resistance below `rated_v`. `steady` volts are not the battery's. `by_state` gives what
+    the conditions of a state make of it.
     """
 
     id: str

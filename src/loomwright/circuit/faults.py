@@ -47,9 +47,9 @@ def _items(part: Part, mode: FaultMode) -> tuple[str, ...]:
     if mode.items == "outputs":
         return tuple(item.id for item in outputs_of(part))
     if mode.items:
-        found = part.params[mode.items]
+        found = part.params.get(mode.items, ())
         assert isinstance(found, tuple)
-        return tuple(str(item) for item in found)
+        return tuple(item if isinstance(item, str) else item.id for item in found)
     return ("",)
 
 

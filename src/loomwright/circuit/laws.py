@@ -25,7 +25,6 @@ DIODE_REVERSE_S = 1e-13  # assumed
 MOTOR_BREAKAWAY = 0.6  # share of rated current needed to turn at all; assumed
 LIMITED_S = 1e-6  # slope of a source at its limit; assumed
 BLOCKED_S = 1e-12  # slope of a source that blocks; assumed
-_LEAST_INPUT_V = 1.0  # a converter's input current is reckoned from no less; assumed
 BLOW_SHARE = 1.35  # a blade fuse must open above this share of its rating; common practice
 
 # Share of rated volts (motor: of rated speed) from which a load counts as (dim or slow, on).
@@ -124,13 +123,19 @@ def regulated_current(volts: Array, set_v: Array, inner_ohm: Array, limit_a: Arr
     return current, slope
 
 
-def mirror_current(volts: Array, out_volts: Array, out_amps: Array, efficiency: Array
+def mirror_current(volts: Array, least_v: Array, output: tuple[Array, Array], efficiency: Array
                    ) -> tuple[Array, Array]:
-    """Return what the input of a regulated source draws, and its slope (nothing).
+    """Return what the input of a regulated source draws, and its slope.
 
     With an efficiency the powers balance: I = V_out I_out / (efficiency V_in). Without one the
-    same current passes through (a series regulator).
+    same current passes through (a series regulator). Below `least_v` it draws like a resistance,
+    so that a feed too poor for it has a solution (and it then lets go). `output` is volts, amps.
     """
+    out_volts, out_amps = output
     share = np.where(efficiency > 0, efficiency, 1.0)
-    power = np.maximum(out_volts, 0) * out_amps / (share * np.maximum(volts, _LEAST_INPUT_V))
-    return (np.where(efficiency > 0, power, out_amps), np.full(volts.shape, BLOCKED_S))
+    power = np.maximum(out_volts, 0) * out_amps / share
+    there = np.maximum(volts, least_v)
+    current = np.where(efficiency > 0, power / there, out_amps)
+    starved = volts < least_v
+    return (np.where(starved, current * volts / least_v, current),
+            np.where(starved, current / least_v, 0.0) + BLOCKED_S)

@@ -112,7 +112,9 @@ def _curved(kinds: _Kinds, values: Values, volts: Array, conducts: Flags
         given = regulated_current(source_v, values.emf[regulated], values.ohm[regulated],
                                   values.rated_a[regulated])
         fed = given[0][kinds.fed] * conducts[regulated][kinds.fed]
-        parts += [given, mirror_current(mirror_v, -source_v[kinds.fed], fed, kinds.efficiency)]
+        parts += [given, mirror_current(
+            mirror_v, kinds.rated_v[kinds.mirrors], (-source_v[kinds.fed], fed),
+            kinds.efficiency)]
     return (np.concatenate([current for current, _ in parts]),
             np.concatenate([slope for _, slope in parts]))
 

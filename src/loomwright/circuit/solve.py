@@ -11,6 +11,7 @@ from loomwright.circuit.batch import BatchResult, Variant, blown_after, solve_ba
 from loomwright.circuit.elimination import solve_factored
 from loomwright.circuit.instruments import METER_OHM
 from loomwright.circuit.kinds import KINDS
+from loomwright.circuit.kinds.selector import position_of
 from loomwright.circuit.model import Circuit, Part, PartReading, PointReading, StateResult
 from loomwright.circuit.reasons import check_trustworthy
 from loomwright.units import format_quantity
@@ -102,6 +103,8 @@ def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
     if part.id in result.blown:
         opened, whole = _OPENED.get(part.kind, ("blown", "whole"))
         return opened if result.blown[part.id][0] else whole
+    if part.kind == "selector":
+        return position_of(part, result.circuit.states[result.state])
     if part.kind == "controller":
         return "on" if result.alive[part.id][0] else "dead"
     if part.kind == "switch":

@@ -9,6 +9,7 @@ from loomwright.circuit.kinds import (
     circuit_breaker,
     connector,
     controller,
+    converter,
     diode,
     earth,
     fuse,
@@ -20,7 +21,9 @@ from loomwright.circuit.kinds import (
     motor,
     relay,
     resistor,
+    selector,
     sender,
+    sensor,
     solenoid,
     splice,
     starter,
@@ -32,8 +35,8 @@ from loomwright.circuit.kinds.base import Kind
 __all__ = ["KINDS"]
 
 _MODULES = (
-    battery, alternator, starter, fuse, fusible_link, circuit_breaker, switch, relay, diode,
-    resistor, capacitor, lamp, led_lamp, solenoid, motor, heater, horn, sender, thermistor,
-    controller, splice, connector, earth,
+    battery, alternator, starter, fuse, fusible_link, circuit_breaker, switch, selector, relay,
+    diode, resistor, capacitor, lamp, led_lamp, solenoid, motor, heater, horn, sender, thermistor,
+    sensor, converter, controller, splice, connector, earth,
 )
 KINDS: dict[str, Kind] = {module.KIND.name: module.KIND for module in _MODULES}

@@ -18,9 +18,15 @@ from loomwright.circuit.kinds.base import (
     Volts,
     with_defaults,
 )
-from loomwright.circuit.model import ControllerInput, ControllerOutput, ParamValue, Part
+from loomwright.circuit.model import (
+    ControllerInput,
+    ControllerOutput,
+    ControllerReference,
+    ParamValue,
+    Part,
+)
 
-__all__ = ["KIND", "inputs_of", "outputs_of"]
+__all__ = ["KIND", "inputs_of", "outputs_of", "references_of"]
 
 _MINIMUM_V_PER_12V = 9.0  # below this it does not work; assumed
 _DRAW_A_AT_12V = 0.1  # its own working current; assumed
@@ -28,6 +34,9 @@ _THRESHOLD_SHARE = 0.5  # of system volts at an input; assumed
 _PULL_OHM = 10_000.0  # assumed
 _LIMIT_A = 5.0  # assumed
 _ON_OHM = 0.1  # assumed
+_REFERENCE_V = 5.0  # common practice
+_REFERENCE_A = 0.1  # limit; assumed
+_REFERENCE_OHM = 0.5  # how far the volts fall before the limit; assumed
 _OFF_OHM = 2e9  # leakage of an output that is off, about 10 nA; assumed
 
 _KEYS = ConfigDict(
@@ -60,6 +69,16 @@ class OutputModel(BaseModel):
     when: Rule
 
 
+class ReferenceModel(BaseModel):
+    """Keys of a supply for sensors."""
+
+    model_config = _KEYS
+
+    pin: PinName
+    volts: Volts | None = None
+    limit: Amps | None = None
+
+
 class ControllerModel(PartModel):
     """Keys of a controller in the circuit file."""
 
@@ -67,6 +86,7 @@ class ControllerModel(PartModel):
     earth: PinName
     inputs: dict[str, InputModel] = Field(default_factory=dict)
     outputs: dict[str, OutputModel] = Field(default_factory=dict)
+    references: dict[str, ReferenceModel] = Field(default_factory=dict)
     minimum_volts: Volts | None = None
     draw: Amps | None = None
 
@@ -74,7 +94,8 @@ class ControllerModel(PartModel):
 def _pins(model: ControllerModel) -> tuple[str, ...]:
     inputs = [item.pin for item in model.inputs.values()]
     outputs = [item.pin for item in model.outputs.values()]
-    return tuple(dict.fromkeys([model.supply, model.earth, *inputs, *outputs]))
+    references = [item.pin for item in model.references.values()]
+    return tuple(dict.fromkeys([model.supply, model.earth, *inputs, *outputs, *references]))
 
 
 def _input(name: str, model: InputModel, system_v: float) -> ControllerInput:
@@ -101,8 +122,11 @@ def _values(model: ControllerModel, system_v: float
     )
     inputs = tuple(_input(name, item, system_v) for name, item in model.inputs.items())
     outputs = tuple(_output(name, item) for name, item in model.outputs.items())
+    references = tuple(
+        ControllerReference(name, item.pin, item.volts or _REFERENCE_V, item.limit or _REFERENCE_A)
+        for name, item in model.references.items())
     return {**values, "supply": model.supply, "earth": model.earth, "inputs": inputs,
-            "outputs": outputs}, assumed
+            "outputs": outputs, "references": references}, assumed
 
 
 def inputs_of(part: Part) -> tuple[ControllerInput, ...]:
@@ -119,6 +143,27 @@ def outputs_of(part: Part) -> tuple[ControllerOutput, ...]:
     return tuple(item for item in found if isinstance(item, ControllerOutput))
 
 
+def references_of(part: Part) -> tuple[ControllerReference, ...]:
+    """Return the supplies a controller gives its sensors (none for other parts)."""
+    found = part.params.get("references", ())
+    assert isinstance(found, tuple)
+    return tuple(item for item in found if isinstance(item, ControllerReference))
+
+
+def _reference_branches(part: Part, supply: str, earth: str) -> list[Branch]:
+    """Return a series regulator for each reference: what it gives, it draws from the supply."""
+    found, alive = [], f"alive:{part.id}"
+    for item in references_of(part):
+        name = f"{part.id}.{item.id}"
+        found += [
+            Branch(name, earth, f"{part.id}.{item.pin}", _REFERENCE_OHM, emf=item.volts,
+                   law="regulated", gate=alive, rated_a=item.limit_a),
+            Branch(f"{name}.feed", supply, earth, 1.0, law="mirror", gate=alive, feeds=name,
+                   rated_v=part.number("minimum_v")),
+        ]
+    return found
+
+
 def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
     name = part.id
     supply, earth = f"{name}.{part.params['supply']}", f"{name}.{part.params['earth']}"
@@ -133,7 +178,7 @@ def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
         a, b = (supply, pin) if out.drives == "high side" else (pin, earth)
         found.append(Branch(f"{name}.{out.id}", a, b, out.on_ohm, gate=f"output:{name}.{out.id}",
                             spread="contact", off_ohm=_OFF_OHM))
-    return tuple(found)
+    return (*found, *_reference_branches(part, supply, earth))
 
 
 def _gate(kind: str, where: str, prior: float, act: str) -> FaultMode:
@@ -164,6 +209,9 @@ KIND = Kind(
             Override(f"alive:{part.id}", "off"),)),
         _driver("driver-dead", 0.006, "open"),
         _driver("driver-stuck-on", 0.002, "closed"),
+        FaultMode("reference-dead", 0.003,
+                  lambda part, item, ohms: (Override(f"{part.id}.{item}", "open"),),
+                  items="references"),
         _gate("input-dead", "input", 0.003, "off"),
         _gate("input-stuck-on", "input", 0.002, "on"),
     ),

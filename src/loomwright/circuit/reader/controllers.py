@@ -26,7 +26,7 @@ def check_controller(name: str, node: Map, problems: Problems) -> None:
         entry = node.entries.get(key)
         if entry:
             _check_pin(f"{name} {key}", entry.value, pins, problems)
-    for section in ("inputs", "outputs"):
+    for section in ("inputs", "outputs", "references"):
         entry = node.entries.get(section)
         if entry is None or not isinstance(entry.value, Map):
             continue
