@@ -68,7 +68,9 @@ class Watched:
 
     def fits(self) -> None:
         """Check that the page is not wider than the screen."""
-        assert self.page.evaluate("document.documentElement.scrollWidth") <= self.width
+        self.page.wait_for_load_state()
+        main = self.page.locator("main")
+        assert main.evaluate("() => document.documentElement.scrollWidth") <= self.width
 
     def done(self) -> None:
         """Close the page; nothing may have gone wrong on it."""

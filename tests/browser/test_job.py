@@ -53,6 +53,7 @@ def test_a_person_finds_repairs_and_proves_the_fault(
     page.goto(bench.address)
     watched.fits()
     page.get_by_role("link", name=re.compile("Truck 7")).click()
+    page.wait_for_url(f"**/jobs/{TRUCK_7}")
     for _ in range(MOST_STEPS):
         watched.fits()
         if page.get_by_role("button", name="Begin this repair").count():
@@ -62,6 +63,7 @@ def test_a_person_finds_repairs_and_proves_the_fault(
     page.get_by_role("button", name="Begin this repair").click()
     page.get_by_label("What was found").fill("Wire broken where the loom bends at the hinge")
     page.get_by_role("button", name="Repair done, prove it now").click()
+    page.get_by_text("Prove the repair:").wait_for()
     for _ in range(MOST_STEPS):
         watched.fits()
         if page.get_by_text("The repair holds.").count():
@@ -70,6 +72,7 @@ def test_a_person_finds_repairs_and_proves_the_fault(
     page.get_by_label("Note for the record").fill("Loom re-clipped")
     page.get_by_role("button", name="Finish the job").click()
     page.get_by_role("link", name="Print the record").click()
+    page.wait_for_url("**/record")
     watched.fits()
     text = page.locator("article").inner_text()
     for words in ("Tailgate lock stays open", "Wire W20", "open circuit", "Mend wire W20",
