@@ -91,7 +91,7 @@ def _cells(fault: Fault, prior: float, span: tuple[float, float], draws: int) ->
 
 def with_ohms(fault: Fault, ohms: float) -> Fault:
     """Return the same fault at a resistance [ohm]."""
-    return Fault(f"{fault.kind}:{fault.element}:{ohms:.4g}", fault.element, fault.kind, ohms,
+    return Fault(f"{fault.kind}:{fault.element}:{ohms:.6g}", fault.element, fault.kind, ohms,
                  fault.prior, fault.repair, fault.source)
 
 
