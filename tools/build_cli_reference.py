@@ -31,8 +31,10 @@ Every command takes `--json`, which prints one JSON value on stdout and nothing 
 | 130 | stopped with Ctrl-C |
 
 Exit code 1 is given by `expect` when a circuit without inserted faults does not do what its
-`should` lines say, and by `demo` when the hidden fault was not found and proved. `suspects` gives 0
-whenever it gave an answer. `check` gives 0 or 2.
+`should` lines say, by `demo` when the hidden fault was not found and proved, by `template` when
+with the values given a fuse blows or a state does not do what it should, and by
+`exchange from-spice` when something could not be stated. `suspects` gives 0 whenever it gave an
+answer. `check` gives 0 or 2.
 
 An error with `--json` is
 `{"error": {"code", "message", "next_step", "problems": [{"line", "column", "what", "fix"}]}}`
@@ -50,7 +52,19 @@ def reference() -> str:
             assert command is not None
             with click.Context(command, info_name=name, parent=above) as context:
                 parts.append(_block(f"loomwright {name}", command.get_help(context)))
+                parts += _members(command, context)
     return "\n".join(parts)
+
+
+def _members(command: click.Command, above: click.Context) -> list[str]:
+    """Return the sections of a group's own commands."""
+    found = []
+    for name in command.list_commands(above) if isinstance(command, click.Group) else []:
+        member = command.get_command(above, name)
+        assert member is not None
+        with click.Context(member, info_name=name, parent=above) as context:
+            found.append(_block(f"loomwright {above.info_name} {name}", member.get_help(context)))
+    return found
 
 
 def _block(title: str, text: str) -> str:

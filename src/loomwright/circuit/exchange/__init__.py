@@ -1,0 +1,21 @@
+"""Circuits to and from other forms: SPICE netlists and wire lists."""
+
+from __future__ import annotations
+
+from loomwright.circuit.exchange.spice import node_names, spice_text
+from loomwright.circuit.exchange.spice_reader import ImportedNetlist, read_netlist
+from loomwright.circuit.exchange.wire_list import (
+    read_wire_list,
+    wire_list_text,
+    with_wires,
+)
+
+__all__ = [
+    "ImportedNetlist",
+    "node_names",
+    "read_netlist",
+    "read_wire_list",
+    "spice_text",
+    "wire_list_text",
+    "with_wires",
+]
