@@ -1,5 +1,7 @@
 """A vehicle with a hidden fault: measured with error, mended only by the right repair."""
 
+from importlib.resources import files
+
 import pytest
 
 from loomwright.circuit import CircuitPlant, parse_fault, read_circuit_text, solve
@@ -87,3 +89,11 @@ def test_a_meter_to_a_point_that_nothing_holds_reads_next_to_nothing(plant):
     check = plant.check_for("off", "voltage", "S1.1", "S1.2")
     # Four sigma of what a meter picks up on a wire joined to nothing.
     assert abs(vehicle(plant, "open:W3").measure(check)) < 4 * FLOATING_SPREAD_V
+
+
+def test_a_controller_without_supply_gives_no_answer():
+    text = files("loomwright.demo").joinpath("tailgate_lock.yaml").read_text(encoding="utf-8")
+    truck = CircuitPlant(read_circuit_text(text))
+    check = truck.check_for("locking", "input", "ECU.shut", "", "controller")
+    assert vehicle(truck, "blown:F12").measure(check) == "no answer"
+    assert vehicle(truck, "open:W19").measure(check) == "off"

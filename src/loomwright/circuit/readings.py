@@ -23,8 +23,8 @@ _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
 _LEVELS = {
     "lit": ("off", "dim", "on"),
     "running": ("off", "slow", "on"),
-    "input": ("off", "on"),
-    "output": ("off", "on"),
+    "input": ("off", "on", "no answer"),
+    "output": ("off", "on", "no answer"),
     "continuity": ("open", "closed"),
 }
 QUANTITIES = (*_UNITS, *_LEVELS)

@@ -70,6 +70,8 @@ class HiddenVehicle:
             return _level(result.parts[check.at].doing, check.levels)
         if check.quantity in {"input", "output"}:
             owner, _, item = check.at.partition(".")
+            if result.parts[owner].doing == "dead":
+                return "no answer"
             groups = result.inputs if check.quantity == "input" else result.outputs
             return "on" if groups[owner][item] else "off"
         if check.quantity == "voltage":

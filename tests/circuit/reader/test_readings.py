@@ -44,6 +44,11 @@ def test_good_readings():
     assert readings[7].instrument == "clamp"
 
 
+def test_a_controller_may_give_no_answer():
+    text = "- {state: locking, quantity: output, at: ECU.lock, value: No answer}\n"
+    assert read_readings_text(text, DEMO)[0].value == "no answer"
+
+
 def test_json_is_yaml(tmp_path: Path):
     path = tmp_path / "r.json"
     path.write_text('[{"state": "open", "quantity": "lit", "at": "H7", "value": "off"}]')

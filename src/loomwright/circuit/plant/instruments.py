@@ -34,7 +34,7 @@ LAMP_OHM = 10.0  # test lamp (assumed: a small filament lamp, cold to warm)
 
 LIT = ("off", "dim", "on")
 RUNNING = ("off", "slow", "on")
-SWITCHED = ("off", "on")
+LISTED = ("off", "on", "no answer")  # a controller without supply lists nothing
 CONTINUITY = ("open", "closed")
 
 
@@ -96,6 +96,6 @@ def levels_for(quantity: str, instrument: str) -> tuple[str, ...]:
     if quantity == "voltage":
         return LIT if instrument == "test lamp" else ()
     return {
-        "lit": LIT, "running": RUNNING, "input": SWITCHED, "output": SWITCHED,
+        "lit": LIT, "running": RUNNING, "input": LISTED, "output": LISTED,
         "continuity": CONTINUITY,
     }.get(quantity, ())

@@ -52,7 +52,9 @@ _OPEN_LINE_LOG_SD = 0.15  # damp and dirt on an open circuit (assumed)
 _FROM_FEW = np.sqrt(1.0 + 1.0 / DRAWS)  # the mean of a few draws is itself uncertain
 # What people see against what is: rows off, dim, on (assumed).
 _SEEN = np.array([[0.99, 0.008, 0.002], [0.05, 0.87, 0.08], [0.002, 0.028, 0.97]])
-_TWO_LEVELS = np.array([[0.995, 0.005], [0.005, 0.995]])  # a list or a buzzer misread (assumed)
+_TWO_LEVELS = np.array([[0.995, 0.005], [0.005, 0.995]])  # a buzzer misread (assumed)
+# A controller's list: off, on, no answer. People, and some lists, call what does not answer "off".
+_LISTED = np.array([[0.99, 0.005, 0.005], [0.005, 0.99, 0.005], [0.3, 0.005, 0.695]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,6 +90,8 @@ class Reader:
     def _sample(self, check: Check) -> Sample:
         values = self._solutions.raw(check)
         if check.levels:
+            if check.quantity in {"input", "output"}:
+                return self._levels(values, _LISTED)
             return self._levels(values, _SEEN if len(check.levels) == len(_SEEN) else _TWO_LEVELS)
         if check.quantity == "resistance":
             return self._ohms(values)

@@ -19,6 +19,7 @@ __all__ = ["Solutions"]
 Array = NDArray[np.float64]
 
 _LAMP = "test lamp"
+_NO_ANSWER = 2  # place among the levels off, on, no answer
 _CLOSED_BELOW_OHM = 30.0  # a continuity buzzer sounds below about this (assumed)
 _LAMP_LEVELS_SHARE = (0.15, 0.6)  # of system volts: a test lamp glows, is full (assumed)
 
@@ -67,7 +68,8 @@ class Solutions:
         if check.quantity in {"lit", "running"}:
             return np.asarray(result.doing[check.at], dtype=float)
         listed = result.inputs if check.quantity == "input" else result.outputs
-        return np.asarray(listed[check.at], dtype=float)
+        alive = result.alive[check.at.split(".", 1)[0]]
+        return np.where(alive, listed[check.at], _NO_ANSWER).astype(float)
 
     def _ohms(self, check: Check) -> Array:
         if check.at in self.circuit.wires:
