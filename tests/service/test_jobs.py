@@ -63,6 +63,22 @@ def test_the_finished_truck_was_found_repaired_and_proved(workshop: Workshop) ->
     assert ("dim", "on") in {(before, after) for _, before, after, _ in made.before_after}
 
 
+def test_the_complaint_is_seen_before_it_is_traced(workshop: Workshop) -> None:
+    wanted = {("locking", "Y1"), ("locking", "H1"), ("locking", "H7"), ("open", "Y1"),
+              ("open", "H1"), ("open", "H7"), ("shut", "Y1"), ("shut", "H1")}
+    view = workshop.view(TRUCK_9)
+    tried = set()
+    while "try each function" in view.verdict.title:
+        assert view.entry.source == "next check"
+        tried.add((view.entry.state, view.entry.at))
+        workshop.demo_reading(TRUCK_9, asked(view), f"function-key-{len(tried)}")
+        view = workshop.view(TRUCK_9)
+    assert tried <= wanted
+    # the work lamp is found not to light, and from there the engine leads
+    assert ("open", "H7") in tried
+    assert not view.readings[-1].as_expected
+
+
 @pytest.mark.parametrize(("job_id", "fault"), [(TRUCK_7, "mend W20"), (TRUCK_9, "replace K4")])
 def test_following_the_next_check_finds_and_proves_the_hidden_fault(
     workshop: Workshop, job_id: int, fault: str

@@ -50,7 +50,8 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
     """Return everything a job's page shows."""
     diagnosis = reasoning.diagnosis_of(bench, history)
     proof = proof_view(bench, history) if history.proving else None
-    checks = _next_checks(bench, diagnosis)
+    untried = _untried_functions(bench, history)
+    checks = untried or _next_checks(bench, diagnosis)
     entry = _entry(bench, look, checks, proof)
     if not entry.at and not look.state and history.readings:
         entry = dataclasses.replace(entry, state=history.readings[-1].state)
@@ -77,7 +78,7 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         withdrawn=len(history.withdrawn), suspects=tuple(lines),
         others=_others([one.probability for one in rest]),
         no_fault=percent(diagnosis.no_fault), unmodelled=percent(diagnosis.unmodelled),
-        next_checks=checks, verdict=_verdict(bench, diagnosis), begun=history.begun,
+        next_checks=checks, verdict=_verdict(bench, diagnosis, bool(untried)), begun=history.begun,
         repairs=repair_lines(bench, history),
         repair_choices=_repair_choices(bench, diagnosis, history.begun),
         proof=proof, finish=history.finish, outputs=output_choices(bench),
@@ -194,6 +195,19 @@ def _next_checks(bench: Bench, diagnosis: Diagnosis) -> tuple[CheckLine, ...]:
     return tuple(found)
 
 
+def _untried_functions(bench: Bench, history: History) -> tuple[CheckLine, ...]:
+    """Return the functions still to try: a complaint is seen before it is traced.
+
+    Empty once a reading is not that of a healthy circuit, once all are tried, or after a repair.
+    """
+    taken = reasoning.evidence_of(bench, reasoning.current_readings(history))
+    if history.repairs or not all(bench.is_healthy(one.check, one.value) for one in taken):
+        return ()
+    done = {one.check.id for one in taken}
+    return tuple(plain_line(bench, check) for check in bench.plant.complaint_checks()
+                 if check.id not in done)
+
+
 def _entry(
     bench: Bench, look: Look, checks: tuple[CheckLine, ...], proof: ProofView | None
 ) -> Entry:
@@ -235,11 +249,12 @@ def _state_choices(bench: Bench, chosen: str) -> tuple[Choice, ...]:
                  for state in bench.circuit.states)
 
 
-def _verdict(bench: Bench, diagnosis: Diagnosis) -> VerdictView:
+def _verdict(bench: Bench, diagnosis: Diagnosis, unseen: bool) -> VerdictView:
     verdict = diagnosis.verdict
     repair = bench.repairs.get(verdict.repair)
     titles = {
-        "look further": "Not sure yet. Take the next check.",
+        "look further": "See the complaint for yourself first: try each function." if unseen
+        else "Not sure yet. Take the next check.",
         "repair": repair.text if repair else verdict.repair,
         "no fault found": "No fault found by these readings.",
         "unexplained": "No single fault explains these readings. Buy no parts on them.",
