@@ -22,8 +22,8 @@ __all__ = ["COMMANDS", "commands", "main"]
 
 # The order of the job; a command's module is only imported when it is asked for.
 COMMANDS = (
-    "check", "expect", "faults", "suspects", "why", "draw", "template", "exchange", "demo", "serve",
-    "schema",
+    "check", "expect", "faults", "suspects", "why", "draw", "template", "exchange", "demo",
+    "practice", "serve", "schema",
 )
 BUG, STOPPED = 3, 130
 

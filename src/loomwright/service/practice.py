@@ -166,6 +166,18 @@ class Practice:
     def _bench(self, key: str) -> Bench:
         return self._benches.get(key).ready()
 
+    def levels(self) -> tuple[Level, ...]:
+        """Return the levels, the easiest first."""
+        from loomwright.practice import LEVELS
+
+        return tuple(LEVELS.values())
+
+    def drawn(self, exercise_id: str) -> tuple[str, int, int]:
+        """Return circuit, level and seed of an exercise's name. Raises UsageError."""
+        from loomwright.practice import read_id
+
+        return read_id(exercise_id)
+
     # --- an exercise -----------------------------------------------------------------------
 
     def start(self, who: str, drawn: tuple[str, int, int | None], key: str = "") -> str:
