@@ -175,6 +175,7 @@ class LearnedPlant:
         """Keep the plant and its rows with learned priors (see `learned_rows`)."""
         self._plant = plant
         self._rows = tuple(rows)
+        self._inside = {(row.fault_id, row.severity): row for row in plant.faults()}
 
     def faults(self) -> Sequence[Hypothesis]:
         """Return the rows with learned priors."""
@@ -198,7 +199,8 @@ class LearnedPlant:
 
     def predict(self, hypotheses: Sequence[Hypothesis], checks: Sequence[Check]) -> Prediction:
         """Return the plant's predictions, which priors do not change."""
-        return self._plant.predict(hypotheses, checks)
+        known = [self._inside.get((row.fault_id, row.severity), row) for row in hypotheses]
+        return self._plant.predict(known, checks)
 
     def margin_checks(self, repair: str) -> Sequence[Check]:
         """Return the plant's proof of a repair."""
