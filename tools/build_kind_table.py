@@ -32,7 +32,8 @@ def kind_table() -> str:
 
 def _model(kind: Kind) -> PartModel:
     """Return a part of the kind with only what it must have."""
-    needed = {"supply": "1", "earth": "2"} if kind.name == "controller" else {}
+    needed = {"controller": {"supply": "1", "earth": "2"},
+              "proximity switch": {"closed when": "target"}}.get(kind.name, {})
     return kind.model.model_validate({"kind": kind.name, **needed})
 
 
@@ -40,6 +41,8 @@ def _pins(kind: Kind) -> str:
     pins = kind.pins(_model(kind))
     if kind.name == "controller":
         return "as you name them"
+    if kind.name == "selector":
+        return "as its positions name them"
     if kind.name == "connector":
         return "`1a`, `1b`, `2a`, `2b` ... two for each way"
     extra = ", `87a` with `changeover: yes`" if kind.name == "relay" else ""

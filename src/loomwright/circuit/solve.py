@@ -107,7 +107,7 @@ def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
         return position_of(part, result.circuit.states[result.state])
     if part.kind == "controller":
         return "on" if result.alive[part.id][0] else "dead"
-    if part.kind == "switch":
+    if part.kind in {"switch", "proximity switch"}:
         branch = result.network.where[part.id]
         return "closed" if result.slope_s[branch, 0] > 0 else "open"
     return "on" if amps is not None and abs(amps) > _TRICKLE_A else "off"

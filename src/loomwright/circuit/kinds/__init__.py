@@ -5,6 +5,8 @@ from __future__ import annotations
 from loomwright.circuit.kinds import (
     alternator,
     battery,
+    can_node,
+    can_terminator,
     capacitor,
     circuit_breaker,
     connector,
@@ -18,7 +20,10 @@ from loomwright.circuit.kinds import (
     horn,
     lamp,
     led_lamp,
+    magneto,
     motor,
+    proximity_switch,
+    rectifier,
     relay,
     resistor,
     selector,
@@ -27,6 +32,7 @@ from loomwright.circuit.kinds import (
     solenoid,
     splice,
     starter,
+    stator,
     switch,
     thermistor,
 )
@@ -37,6 +43,7 @@ __all__ = ["KINDS"]
 _MODULES = (
     battery, alternator, starter, fuse, fusible_link, circuit_breaker, switch, selector, relay,
     diode, resistor, capacitor, lamp, led_lamp, solenoid, motor, heater, horn, sender, thermistor,
-    sensor, converter, controller, splice, connector, earth,
+    sensor, proximity_switch, converter, controller, can_node, can_terminator, magneto, stator,
+    rectifier, splice, connector, earth,
 )
 KINDS: dict[str, Kind] = {module.KIND.name: module.KIND for module in _MODULES}

@@ -10,8 +10,10 @@ from loomwright.circuit.model import Part
 from loomwright.errors import QuantityError
 from loomwright.units import parse_quantity
 
-__all__ = ["WORD_LIMIT", "Reads", "burnt_out", "on_branch", "plain_load", "state_quantity",
-           "two_points"]
+__all__ = [
+    "CLAMP_FAULTS", "WORD_LIMIT", "Reads", "burnt_out", "clamp_items", "on_branch", "plain_load",
+    "state_quantity", "two_points",
+]
 
 WORD_LIMIT = 60  # characters of a state's word
 
@@ -59,3 +61,18 @@ def state_quantity(conditions: Mapping[str, str], reads: Reads) -> float:
         return reads.no if word in {"no", "off", "false"} else parse_quantity(text, reads.unit)
     except QuantityError:
         return reads.no  # the reader refuses such a text; a circuit made by hand gets the default
+
+
+_CLAMP_SHORTED_OHM = 0.02  # assumed
+# An open clamp changes no steady reading: the spark it should stop is gone in milliseconds.
+CLAMP_FAULTS = (
+    FaultMode("shorted", 0.003,
+              lambda part, item, ohms: (
+                  Override(f"{part.id}.{item}", "shunt", _CLAMP_SHORTED_OHM),),
+              items="clamps"),
+)
+
+
+def clamp_items(fitted: bool) -> tuple[str, ...]:
+    """Return what a coil's clamp diode is called in fault ids; nothing where there is none."""
+    return ("clamp",) if fitted else ()

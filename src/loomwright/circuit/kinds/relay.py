@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from loomwright.circuit.branches import Branch, FaultMode, Override, Plunger
 from loomwright.circuit.kinds.base import Kind, Ohms, PartModel, Volts, with_defaults
+from loomwright.circuit.kinds.common import CLAMP_FAULTS, clamp_items
 from loomwright.circuit.model import ParamValue, Part
 
 __all__ = ["KIND"]
@@ -44,7 +45,8 @@ def _values(model: RelayModel, system_v: float
             "drop_out_v": _DROP_OUT * system_v,
         },
     )
-    return {**values, "changeover": model.changeover, "clamp_diode": model.clamp_diode}, assumed
+    return {**values, "changeover": model.changeover, "clamp_diode": model.clamp_diode,
+            "clamps": clamp_items(model.clamp_diode)}, assumed
 
 
 def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
@@ -88,5 +90,6 @@ KIND = Kind(
         FaultMode("high-resistance", 0.02,
                   lambda part, item, ohms: (Override(f"{part.id}.no", "add", ohms),),
                   ohms=_BURNT_CONTACT_OHM, continuum=True),
+        *CLAMP_FAULTS,
     ),
 )
