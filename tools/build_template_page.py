@@ -1,7 +1,8 @@
 """Write docs/templates.md, the list of template circuits, from the templates themselves.
 
 With `--separation` it also writes the list of faults that no reading shows or tells apart, which
-a person reviews before it is committed: tests/circuit/templates/inseparable.yaml.
+a person reviews before it is committed: tests/circuit/templates/inseparable.yaml. Template names
+after it leave all others in the list as they are.
 """
 
 from __future__ import annotations
@@ -74,7 +75,10 @@ def separation(name: str) -> dict[str, list[str]]:
 if __name__ == "__main__":
     PAGE.write_text(page(), encoding="utf-8")
     if "--separation" in sys.argv:
-        lists = {name: separation(name) for name in template_names()}
+        names = sys.argv[sys.argv.index("--separation") + 1:] or template_names()
+        kept = yaml.safe_load(REVIEWED.read_text("utf-8")) if REVIEWED.exists() else {}
+        lists = {name: separation(name) if name in names else kept[name]
+                 for name in template_names()}
         note = "# Written by tools/build_template_page.py --separation; review every change.\n"
         REVIEWED.write_text(note + yaml.safe_dump(lists, sort_keys=True, width=100),
                             encoding="utf-8")
