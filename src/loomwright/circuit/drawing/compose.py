@@ -326,8 +326,9 @@ class _Composer:
             corner = self.joined[vertex] == 2
             element = ""
             if vertex.startswith("~bend"):
-                element = next(p.edge.element for _, p in self.pieces
-                               if vertex in (p.upper, p.lower))
+                element = next((p.edge.element for _, p in self.pieces
+                                if vertex in (p.upper, p.lower)
+                                and p.edge.kind in ("wire", "bend")), "")
             found.append(Lane(vertex, self.heights.y[vertex], xs[0], xs[-1],
                               () if corner else tuple(xs), element))
         return tuple(found)

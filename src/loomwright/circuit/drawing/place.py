@@ -24,7 +24,7 @@ CLEAR = 18.0  # from a ring to a foreign lane
 SLOT = 15.0  # half of a wire label's height
 BOX = 116.0
 _SHORT = {"lead": 36.0, "strap": 30.0, "nc": 26.0, "bend": 30.0, "earth": 46.0}
-_LOADS = {"lamp", "motor", "solenoid", "heater", "horn", "earth", "strap", "battery"}
+_LOADS = {"lamp", "led lamp", "motor", "solenoid", "heater", "horn", "earth", "strap", "battery"}
 _PLAIN = {"lead", "strap", "nc", "bend", "earth"}
 
 

@@ -29,18 +29,30 @@ def _letter(text: str) -> str:
 
 
 _CONTACT = _path("M0-32V-13M0 32V11L-12-14")
+_RESISTOR = _path("M0-32V-15M0 15V32") + _box(6.5, 15)
 _SYMBOLS: dict[str, tuple[str, float]] = {
     # name: (drawing, where the leads begin)
     "fuse": (_path("M0-32V32") + _box(6.5, 15), 15),
     "switch": (_CONTACT, 13),
     "contact": (_CONTACT, 13),
+    "selector": (_CONTACT, 13),  # one of two pins only; others are boxes
     "lamp": (_path("M0-32V-14M0 14V32M-9.9-9.9L9.9 9.9M9.9-9.9L-9.9 9.9") + _circle(14), 14),
     "motor": (_path("M0-32V-15M0 15V32") + _circle(15) + _letter("M"), 15),
     "coil": (_path("M0-32V-11M0 11V32M-9 11L9-11") + _box(19, 11), 11),
     "solenoid": (
         _path("M0-32V-11M0 11V32") + _box(19, 11) + _path("M19 0H26M26-7L40 7V-7L26 7Z"), 11,
     ),
-    "resistor": (_path("M0-32V-15M0 15V32") + _box(6.5, 15), 15),
+    "resistor": (_RESISTOR, 15),
+    "can terminator": (_RESISTOR, 15),
+    "sender": (_RESISTOR + _path("M-12 13L12-13M5-12L12-13L11-6"), 15),
+    "thermistor": (_RESISTOR + _path("M-13 13H-8L12-13"), 15),
+    "capacitor": (_path("M0-32V-4M0 4V32M-13-4H13M-13 4H13"), 4),
+    "fusible link": (_path("M0-32V-15C9-10 9-5 0 0S-9 10 0 15V32M-4-15H4M-4 15H4"), 15),
+    "circuit breaker": (_CONTACT + _path("M-4-17L4-9M4-17L-4-9"), 13),
+    "led lamp": (
+        _path("M0-32V32M-9-8H9L0 8ZM-9 8H9M6-1L13-7M9-8L13-7L13-3M7 6L13 0M9-1L13 0L13 4"), 9,
+    ),
+    "magneto": (_path("M0-32V-15M0 15V32") + _circle(15) + _letter("G"), 15),
     "heater": (
         _path("M0-32V-15M0 15V32M-9-7.5H9M-9 0H9M-9 7.5H9") + _box(9, 15), 15,
     ),
@@ -57,13 +69,18 @@ _SYMBOLS: dict[str, tuple[str, float]] = {
         + '<path class="solid" fill="currentColor" d="M-2.500 1H2.500V11H-2.500Z"/>', 8,
     ),
 }
+# These look the same, or are read the same, whichever pin is on top.
+_EITHER_WAY = frozenset({
+    "motor", "lamp", "fuse", "resistor", "heater", "switch", "contact", "coil", "solenoid",
+    "can terminator", "sender", "thermistor", "capacitor", "fusible link", "circuit breaker",
+    "magneto", "selector",
+})
 _PLAIN = (_path("M0-32V-13M0 13V32") + _box(13, 13), 13.0)
 
 
 def symbol(kind: str, turned: bool) -> str:
     """Return the SVG of a symbol; turned upside down where the second pin is on top."""
     drawing = _SYMBOLS.get(kind, _PLAIN)[0]
-    if not turned or kind in ("motor", "lamp", "fuse", "resistor", "heater", "switch", "contact",
-                              "coil", "solenoid"):
+    if not turned or kind in _EITHER_WAY:
         return drawing
     return f'<g transform="scale(1 -1)">{drawing}</g>'

@@ -215,7 +215,8 @@ class _Turner:
         if len(edges) > 1:
             return nodes, edges, (len(edges) + 1) // 2
         bend, wire = self._bend(), edges[0]
-        rest = Edge("bend", wire.element, bend, nodes[1])
+        # where several wires meet at a pin, what turns is the lead to it and no wire
+        rest = Edge("bend" if wire.kind == "wire" else "lead", wire.element, bend, nodes[1])
         return (nodes[0], bend, nodes[1]), (Edge(wire.kind, wire.element, nodes[0], bend), rest), 1
 
     def _meet_below(self, nodes: tuple[str, ...], edges: tuple[Edge, ...]) -> None:
