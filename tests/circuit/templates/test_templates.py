@@ -26,6 +26,7 @@ LESS_VOLTS = {
     ("charging", "H1"): "in series with the field of the alternator",
     ("converter-24-12", "H1"): "behind a converter to 12 V",
     ("converter-24-12", "H2"): "behind a converter to 12 V",
+    ("mower-magneto", "G1"): "makes its own volts",
 }
 # A controller that nobody switched on has no supply; that is no trouble.
 SWITCHED_OFF = "has 0 V of supply"
