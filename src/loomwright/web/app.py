@@ -15,7 +15,7 @@ from loomwright.errors import LoomwrightError
 from loomwright.jobs.folder import data_folder
 from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
-from loomwright.web import api, bench_pages, failures, job_pages, record_pages
+from loomwright.web import api, bench_pages, failures, job_pages, practice_pages, record_pages
 from loomwright.web.guard import Guard
 from loomwright.web.rendering import FOLDER
 from loomwright.web.settings import Settings
@@ -56,7 +56,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
                   openapi_url="/api/openapi.json", lifespan=lifespan)
     app.state.workshop, app.state.settings = workshop, settings
     failures.install(app)
-    for group in (job_pages, bench_pages, record_pages, api):
+    for group in (job_pages, bench_pages, record_pages, practice_pages, api):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
