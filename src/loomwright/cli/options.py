@@ -7,7 +7,9 @@ from typing import Any
 
 import click
 
-__all__ = ["circuit_file", "debug_option", "fault_option", "json_option", "state_option"]
+__all__ = [
+    "circuit_file", "data_option", "debug_option", "fault_option", "json_option", "state_option",
+]
 
 Command = Callable[..., Any]
 
@@ -44,4 +46,12 @@ def state_option(command: Command) -> Command:
     """Add `--state`."""
     return click.option(
         "--state", metavar="STATE", help="One state of the circuit file, such as 'locking'."
+    )(command)
+
+
+def data_option(command: Command) -> Command:
+    """Add `--data`, the folder of the jobs."""
+    return click.option(
+        "--data", metavar="DIR", type=click.Path(), default=None,
+        help="Folder of the jobs; a folder of the user's where not given.",
     )(command)
