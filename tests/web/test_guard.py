@@ -38,7 +38,7 @@ def test_our_own_form_is_taken(client: TestClient) -> None:
     assert client.post(READINGS, data=VOLTS, headers={"origin": HERE}).status_code == 303
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "10.0.0.7"])
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "10.0.0.7", "[::1"])
 def test_a_foreign_host_name_is_refused(client: TestClient, host: str) -> None:
     assert client.get("/", headers={"host": host}).status_code == 400
 
@@ -135,3 +135,14 @@ def test_a_form_from_an_old_page_is_a_conflict(client: TestClient) -> None:
     answer = client.post(f"/jobs/{TRUCK_7}/repair", data=old)
     assert answer.status_code == 409
     assert "Somebody added to this job" in answer.text
+
+
+@pytest.mark.parametrize("address", ["/jobs/", "/api/jobs/"])
+def test_a_job_number_no_store_can_hold_is_not_there(client: TestClient, address: str) -> None:
+    assert client.get(f"{address}{10**25}").status_code == 404
+
+
+@pytest.mark.parametrize("number", [str(10**25), "\u00b2"])  # the second is a digit, no number
+def test_a_job_to_copy_that_is_no_job_is_refused(client: TestClient, number: str) -> None:
+    form = {"vehicle": "van", "complaint": "dead", "copy_from": number, "key": "copy-nothing"}
+    assert 400 <= client.post("/jobs", data=form).status_code < 500

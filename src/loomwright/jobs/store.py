@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["JobStore", "circuit_hash"]
 
 MAX_KEY = 80
+_MOST_ID = 2**63 - 1  # the store's largest whole number
 
 
 def circuit_hash(text: str) -> str:
@@ -69,8 +70,11 @@ class JobStore:
 
     def job(self, job_id: int) -> Job:
         """Return a job. Raises NotFoundError."""
-        with self._engine.connect() as connection:
-            row = connection.execute(jobs.select().where(jobs.c.id == job_id)).mappings().first()
+        row = None
+        if 0 < job_id <= _MOST_ID:
+            with self._engine.connect() as connection:
+                row = connection.execute(
+                    jobs.select().where(jobs.c.id == job_id)).mappings().first()
         if row is None:
             raise NotFoundError(f"There is no job {job_id}.", next_step="Look in the job list.")
         return _job(row)

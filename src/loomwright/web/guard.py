@@ -90,7 +90,10 @@ class Guard:
                        "Send a smaller file.")
 
     def _known_host(self, host: str) -> bool:
-        name = (urlsplit(f"//{host}").hostname or "").lower()
+        try:
+            name = (urlsplit(f"//{host}").hostname or "").lower()
+        except ValueError:  # brackets without an end
+            return False
         if name in self._settings.hosts:
             return True
         return self._settings.any_address and _is_address(name)

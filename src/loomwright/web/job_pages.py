@@ -45,7 +45,7 @@ def create_job(request: Request, sent: FormSent) -> Response:
         customer=sent.get("customer"), vehicle=sent.get("vehicle"), plate=sent.get("plate"),
         system=sent.get("system"), complaint=sent.get("complaint"), when=sent.get("when"),
         circuit_text=sent.get("circuit_file") or sent.get("circuit_text"),
-        copy_from=int(copy) if copy.isdigit() else None, by=sent.who)
+        copy_from=int(copy) if copy.isdecimal() else None, by=sent.who)
     try:
         job = workshop_of(request).create_job(form, sent.key)
     except UsageError as error:
