@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from loomwright.circuit.expressions import Expression
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.kinds.switch import rule_of
-from loomwright.circuit.model import Circuit, StateResult
+from loomwright.circuit.model import Circuit, Part, StateResult
 from loomwright.circuit.rules import is_yes
 from loomwright.circuit.solve import solve
 from loomwright.errors import SolveError
@@ -71,9 +72,7 @@ class Healthy:
         now = self.circuit.states[state]
         options: dict[str, list[str]] = {}
         for part in self.circuit.parts.values():
-            if part.kind != "switch":
-                continue
-            for leaf in _leaves(rule_of(part)):
+            for leaf in itertools.chain.from_iterable(map(_leaves, self._rules(part))):
                 holds = is_true(now, leaf.name, leaf.value)
                 other = leaf.value or "yes"
                 options.setdefault(leaf.name, []).append("no" if holds else other)
@@ -82,6 +81,13 @@ class Healthy:
             for chosen in itertools.combinations(words, count):
                 for values in itertools.product(*(dict.fromkeys(options[w]) for w in chosen)):
                     yield dict(zip(chosen, values, strict=True))
+
+    def _rules(self, part: Part) -> tuple[Expression, ...]:
+        """Return what opens and closes a part: a switch's rule, those of a selector's contacts."""
+        if part.kind == "switch":
+            return (rule_of(part),)
+        branches = KINDS[part.kind].branches(part, self.circuit.system_v)
+        return tuple(branch.when for branch in branches if branch.when is not None)
 
     def _solve(self, conditions: Mapping[str, str]) -> StateResult:
         key = tuple(sorted(conditions.items()))

@@ -103,7 +103,8 @@ class Kind:
     that came from defaults. `branches(part, system_v)` is its electrical law. `default_price`
     in money and `fit_min` serve where the file gives none. `plungers(part)` are what moves in it,
     `opens_above(part)` the amps at which its main branch opens for good (a fuse), and
-    `quantities(part)` the words of a state that stand for a quantity, with their units.
+    `quantities(part)` the words of a state that stand for a quantity, with their units. `metered`
+    gives pairs of pins worth a meter's two leads, where a part has more than two pins.
     """
 
     name: str
@@ -119,3 +120,4 @@ class Kind:
     plungers: Callable[[Part], tuple[Plunger, ...]] = lambda part: ()
     opens_above: Callable[[Part], float] | None = None
     quantities: Callable[[Part], Mapping[str, str]] = lambda part: {}
+    metered: Callable[[Part], tuple[tuple[str, str], ...]] = lambda part: ()

@@ -80,6 +80,7 @@ KIND = Kind(
     default_price=150.0,
     fit_min=30.0,
     branches=_branches,
+    metered=lambda part: (("H", "L"),),
     plungers=lambda part: (
         Plunger(part.id, (part.id,), part.number("least_v"),
                 _LETS_GO * part.number("least_v")),),

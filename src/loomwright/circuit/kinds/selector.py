@@ -97,6 +97,11 @@ def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
         for (a, b), positions in closed.items())
 
 
+def _metered(part: Part) -> tuple[tuple[str, str], ...]:
+    pairs = dict.fromkeys(tuple(one.split(_BETWEEN)[:2]) for one in _texts(part, "joins"))
+    return tuple((a, b) for a, b in pairs)
+
+
 def _stuck(part: Part, item: str, ohms: float) -> tuple[Override, ...]:
     return tuple(
         Override(branch.id, "closed" if _closes(branch, part, item) else "open")
@@ -118,6 +123,7 @@ KIND = Kind(
     default_price=40.0,
     fit_min=20.0,
     branches=_branches,
+    metered=_metered,
     fault_modes=(
         FaultMode("contact-open", 0.015,
                   lambda part, item, ohms: (Override(f"{part.id}.{item}", "open"),),

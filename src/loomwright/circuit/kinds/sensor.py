@@ -89,6 +89,7 @@ KIND = Kind(
     default_price=55.0,
     fit_min=25.0,
     branches=_branches,
+    metered=lambda part: (("+", "-"), ("S", "-")),
     quantities=lambda part: {str(part.params["reads"]): "%"},
     fault_modes=(
         _act("signal-open", 0.01, ".signal", "open"),

@@ -75,6 +75,7 @@ KIND = Kind(
     fit_min=60.0,
     branches=_branches,
     # both windings have as many turns (assumed), so amps add up
+    metered=lambda part: (("30", "M"), ("50", "M"), ("50", "31"), ("M", "31")),
     plungers=lambda part: (
         Plunger(part.id, (f"{part.id}.pull", f"{part.id}.hold"), part.number("pull_in_a"),
                 part.number("drop_out_a"), by="amps"),),

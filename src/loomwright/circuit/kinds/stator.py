@@ -38,6 +38,7 @@ KIND = Kind(
     default_price=140.0,
     fit_min=90.0,
     branches=_branches,
+    metered=lambda part: (("A", "B"), ("B", "C"), ("C", "A"), ("A", "F")),
     fault_modes=(
         FaultMode("open", 0.01,
                   lambda part, item, ohms: (Override(f"{part.id}.{item}", "open"),),

@@ -92,6 +92,9 @@ def _part_pairs(circuit: Circuit, part: Part) -> Iterator[tuple[str, str, str]]:
     elif len(part.pins) == 2:
         first, second = part.points()
         yield part.id, first, second
+    else:
+        for first, second in KINDS[part.kind].metered(part):
+            yield part.id, f"{part.id}.{first}", f"{part.id}.{second}"
 
 
 def load_quantity(kind: str) -> str | None:
