@@ -15,11 +15,16 @@ from loomwright.circuit.plant.checks import CheckMaker
 from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
 from loomwright.circuit.plant.margins import (
+    MOST_LOOKS,
+    MOST_OWN,
     complaint_checks,
     consumer_drops,
     element_drops,
+    few_looks,
+    few_paths,
     moved_rows,
     symptom_factor,
+    under_load,
 )
 from loomwright.circuit.plant.offers import worth_offering
 from loomwright.circuit.plant.predictions import (
@@ -35,6 +40,7 @@ from loomwright.units import parse_quantity
 
 __all__ = ["CircuitPlant"]
 
+_MILD_OHM = 1.0  # a fault this small moves only what it is in series with
 _OPEN_LINE_WORDS = {"ol", "o.l", "o/l", "open", "open line", "infinite", "inf", "overload"}
 _LEVEL_WORDS = {
     "yes": "on", "no": "off", "bright": "on", "lit": "on", "running": "on", "true": "on",
@@ -216,9 +222,9 @@ class CircuitPlant:
     def margin_checks(self, repair: str) -> Sequence[Check]:
         """Return the checks that prove a repair: loaded drops on its paths, and the functions.
 
-        Feed-side and earth-side drops of every consumer that a fault mended by this repair would
-        change, each in the state where most current flows, the drop across the mended element,
-        and a look at the functions concerned.
+        The drop across the mended element, feed-side and earth-side drops of the loads that a
+        fault mended by this repair would change most (each while that load works), and a look at
+        the functions concerned. A proof should take minutes: it is the few that would show most.
         Raises UnknownNameError on a repair the circuit does not have.
         """
         repairs = self.repairs()
@@ -230,13 +236,37 @@ class CircuitPlant:
         for state in self.circuit.states:
             own += list(element_drops(self.circuit, self.maker, state, element))
             paths += list(consumer_drops(self.circuit, self.maker, state))
-        found = [*self._loudest(own, rows), *self._loudest(paths, rows)]
         looks = self.complaint_checks()
-        found += [one for one in looks if moved_rows(one, self._sample(one), rows)]
-        return tuple(dict.fromkeys(found)) or looks
+        moved = [one for one in looks if moved_rows(one, self._sample(one), rows)]
+        found = [*self._loudest(own, rows)[:MOST_OWN],
+                 *few_paths(self.circuit, self._loudest(self._in_series(paths, rows), rows)),
+                 *few_looks(self.circuit, moved)]
+        return tuple(dict.fromkeys(found)) or looks[:MOST_LOOKS]
+
+    def _in_series(self, paths: Sequence[Check], rows: Sequence[int]) -> list[Check]:
+        """Keep the drops under load that even a mild fault moves: it is in series with them.
+
+        Where no such drop is (a signal, a short), those under load, or else all of them.
+        """
+        loaded = under_load(self.circuit, paths, self._working())
+        cells = {row: self._faults[row - 1].hypothesis.severity for row in rows}
+        mild = [row for row, cell in cells.items() if cell and cell.mid_ohm <= _MILD_OHM]
+        if not mild:
+            return loaded or list(paths)
+        series = [one for one in loaded if moved_rows(one, self._sample(one), mild)]
+        return series or [one for one in paths if moved_rows(one, self._sample(one), mild)] \
+            or loaded or list(paths)
+
+    def _working(self) -> frozenset[tuple[str, str]]:
+        """Return (state, load) wherever a load of a healthy circuit works."""
+        given = [(one, self._sample(one).levels) for one in self.maker.functions()
+                 if one.instrument == "eye"]
+        return frozenset(
+            (one.state, one.at) for one, levels in given
+            if levels is not None and levels[len(levels) // 2, 0].argmax() == len(one.levels) - 1)
 
     def _loudest(self, checks: Sequence[Check], rows: Sequence[int]) -> list[Check]:
-        """Keep, of checks at the same points, the state in which the faults move it most."""
+        """Keep, of checks at the same points, the state where the faults move it most; by that."""
         best: dict[tuple[str, str], tuple[float, Check]] = {}
         middle = len(EMF_WEIGHTS) // 2
         for check in dict.fromkeys(checks):
@@ -250,7 +280,7 @@ class CircuitPlant:
             key = (check.at, check.to)
             if key not in best or moved > best[key][0] + 1e-9:
                 best[key] = (moved, check)
-        return [check for _, check in best.values()]
+        return [check for _, check in sorted(best.values(), key=lambda pair: -pair[0])]
 
 
 def _key(hypothesis: Hypothesis) -> tuple[str, object]:

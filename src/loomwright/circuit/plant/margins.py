@@ -20,10 +20,15 @@ from loomwright.circuit.plant.names import (
     series_pairs,
 )
 from loomwright.circuit.plant.predictions import Sample
+from loomwright.circuit.rules import is_yes
 from loomwright.plant import Check
 
-__all__ = ["complaint_checks", "consumer_drops", "element_drops", "moved_rows",
-           "symptom_factor"]
+__all__ = ["MOST_LOOKS", "MOST_OWN", "complaint_checks", "consumer_drops", "element_drops",
+           "few_looks", "few_paths", "moved_rows", "symptom_factor", "under_load"]
+
+MOST_OWN = 2  # drops across the mended element: its contacts
+MOST_LOOKS = 4  # functions looked at in a proof
+_MOST_PER_SIDE = 2  # loads whose feed side, and whose earth side, is measured
 
 _SIGMAS = 3.0
 _LEVEL_SHIFT = 0.3  # share of a level that must move
@@ -71,6 +76,36 @@ def _consumer_points(circuit: Circuit) -> Iterator[tuple[str, tuple[str, ...]]]:
         for item in (*_items(part.params.get("inputs")), *_items(part.params.get("outputs"))):
             if f"{part.id}.{item.id}" == name:
                 yield f"{part.id}.{item.pin}", ("feed", "earth")
+
+
+def under_load(circuit: Circuit, paths: Sequence[Check], working: frozenset[tuple[str, str]]
+               ) -> list[Check]:
+    """Return the drops to a load in a state where it works: `working` gives (state, load)."""
+    return [one for one in paths if (one.state, _consumer(circuit, one)) in working]
+
+
+def _consumer(circuit: Circuit, drop: Check) -> str:
+    point = drop.at if drop.to == battery_negative(circuit) else drop.to
+    return point.split(".", 1)[0]
+
+
+def few_paths(circuit: Circuit, ranked: Sequence[Check]) -> list[Check]:
+    """Return the drops to measure, of two loads a side; `ranked` has the most moved first."""
+    negative = battery_negative(circuit)
+    earth = {_consumer(circuit, one): one for one in reversed(ranked) if one.to == negative}
+    feed = {_consumer(circuit, one): one for one in reversed(ranked) if one.to != negative}
+    kept = [one for side in (feed, earth) for one in [*side.values()][::-1][:_MOST_PER_SIDE]]
+    return [one for one in ranked if one in kept]
+
+
+def few_looks(circuit: Circuit, looks: Sequence[Check]) -> list[Check]:
+    """Return the functions to look at: each load where it should work first, then the others."""
+    def wanted(look: Check) -> bool:
+        return is_yes(str(circuit.should.get(look.state, {}).get(look.at, "")))
+
+    first = list({look.at: look for look in reversed(looks) if wanted(look)}.values())[::-1]
+    rest = [look for look in looks if look not in first]
+    return [*first, *rest][:max(MOST_LOOKS, len(first))]
 
 
 def _items(value: object) -> tuple:  # type: ignore[type-arg]

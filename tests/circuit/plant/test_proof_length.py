@@ -1,0 +1,28 @@
+"""A proof of repair is short, under load, and in series with what was mended."""
+
+from __future__ import annotations
+
+from tests.circuit.plant.test_plant import demo, small
+
+
+def test_no_repair_asks_for_more_than_eight_readings() -> None:
+    # 8: two contacts, two loads with feed or earth side, four functions (a workshop's quarter hour)
+    counts = {repair: len(demo().margin_checks(repair)) for repair in demo().repairs()}
+    assert {repair: count for repair, count in counts.items() if not 1 <= count <= 8} == {}
+
+
+def test_drops_are_taken_while_the_load_works() -> None:
+    found = demo().margin_checks("mend W1")
+    drops = {(one.state, one.to) for one in found if one.at == "BAT.+" and one.to != "F1.1"}
+    assert drops == {("open", "H1.1"), ("open", "H7.1")}  # both lamps are lit in 'open'
+
+
+def test_an_earth_is_proved_on_its_earth_side_only() -> None:
+    drops = {(one.at, one.to) for one in demo().margin_checks("clean E1") if not one.levels}
+    assert drops == {("E1", "BAT.-"), ("H1.2", "BAT.-")}
+
+
+def test_one_load_is_proved_by_its_path_and_its_function() -> None:
+    found = [(one.quantity, one.at, one.to) for one in small().margin_checks("mend W3")]
+    assert found == [("voltage", "S1.2", "R1.1"), ("voltage", "BAT.+", "R1.1"),
+                     ("running", "R1", "")]
