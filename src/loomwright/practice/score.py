@@ -51,9 +51,9 @@ class Score:
 
     @property
     def points(self) -> int:
-        """Return the engine's cost as a share of one's own [%]; a wrong repair has at most 49."""
+        """Return the engine's cost as a share of one's own [%]; half of it for a wrong repair."""
         share = 100.0 * min(1.0, self.best.total_min / max(self.mine.total_min, 1e-9))
-        return int(share + 0.5) if self.mine.right else min(int(share + 0.5), 49)
+        return int((share if self.mine.right else share / 2) + 0.5)
 
 
 def price(
