@@ -3,7 +3,7 @@
 import pytest
 
 from loomwright.cli.entry import commands
-from tests.cli.running import run
+from tests.cli.running import REPOSITORY, run
 from tests.practice.benches import exercise
 from tests.service.test_bench import LAMP
 
@@ -108,3 +108,15 @@ def test_unknown_circuits_and_exercises_are_refused(tmp_path):
     assert run("practice", "start", "--circuit", "nothing", "--data", tmp_path).code == 2
     assert run("practice", "start", "--exercise", "horn-9-1", "--data", tmp_path).code == 2
     assert run("practice", "start", "--circuit", "no.yaml", "--data", tmp_path).code == 2
+
+
+def test_the_answers_file_of_the_documentation_works(tmp_path):
+    page = (REPOSITORY / "docs" / "practice.md").read_text(encoding="utf-8")
+    path = tmp_path / "answers.yaml"
+    path.write_text(page.partition("```yaml\n")[2].partition("```")[0], encoding="utf-8")
+    said = start(tmp_path, "--answers", path, "--json")
+    assert said.code in (0, 1)
+    assert said.json["over"]
+    assert [one["instrument"] for one in said.json["readings"]] == ["meter", "test lamp"]
+    named = {*said.json, *said.json["result"], *said.json["result"]["mine"]}
+    assert {name for name in named if f"`{name}`" not in page and f'"{name}"' not in page} == set()
