@@ -23,7 +23,7 @@ __all__ = ["COMMANDS", "commands", "main"]
 # The order of the job; a command's module is only imported when it is asked for.
 COMMANDS = (
     "check", "expect", "faults", "suspects", "why", "draw", "template", "exchange", "demo",
-    "practice", "serve", "backup", "restore", "schema",
+    "practice", "serve", "job", "backup", "restore", "schema",
 )
 BUG, STOPPED = 3, 130
 

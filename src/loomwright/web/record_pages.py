@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from loomwright.service.job_transfer import export_text
 from loomwright.service.report import record_pdf
 from loomwright.web.shared import page, workshop_of
 
@@ -34,3 +35,11 @@ def circuit_file(request: Request, job_id: int) -> Response:
     name = f'attachment; filename="job-{job_id}.yaml"'
     return Response(text, media_type="text/yaml; charset=utf-8",
                     headers={"content-disposition": name})
+
+
+@router.get("/jobs/{job_id}/job.json")
+def whole_job(request: Request, job_id: int) -> Response:
+    """Return a whole job as one file, to be imported elsewhere."""
+    text = export_text(workshop_of(request), job_id)
+    name = f'attachment; filename="job-{job_id}.json"'
+    return Response(text, media_type="application/json", headers={"content-disposition": name})

@@ -1,0 +1,115 @@
+"""Jobs that move between stores: told apart by where they began, not by their number.
+
+A job is the same job wherever it is when it was created with the same key at the same moment by
+the same person with the same circuit. A later export of a job that is already here adds what is
+new; two copies that went different ways are never mixed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from loomwright.errors import ConflictError
+from loomwright.jobs.job_file import FileEvent, JobFile, job_file_text
+from loomwright.jobs.schema import circuits, events, jobs
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+    from loomwright.jobs.store import JobStore
+
+__all__ = ["Imported", "export_job", "import_job"]
+
+PREFIX = "import-"
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What became of a job file: the job's number here, whether it is new, and events added."""
+
+    job: int
+    new: bool
+    added: int
+
+
+def export_job(store: JobStore, job_id: int) -> str:
+    """Return a whole job as the text of one file. Raises NotFoundError."""
+    job = store.job(job_id)
+    with store._engine.connect() as connection:
+        key = connection.execute(jobs.select().where(jobs.c.id == job_id)).mappings().one()["key"]
+    return job_file_text({
+        "job": {"number": job.id, "key": key, "customer": job.customer,
+                "vehicle": job.vehicle.name, "plate": job.vehicle.plate, "system": job.system,
+                "complaint": job.complaint.text, "when": job.complaint.when,
+                "created_at": job.created_at, "by": job.by, "demo": job.demo},
+        "circuit": {"sha256": job.circuit, "text": store.circuit_text(job.circuit)},
+        "events": [{**asdict(one), "body": dict(one.body)} for one in store.events(job_id)]})
+
+
+def import_job(store: JobStore, file: JobFile) -> Imported:
+    """Add a checked job file to a store, all of it or nothing.
+
+    Raises ConflictError where the job is here already and went on differently.
+    """
+    origin = _origin(file.job.key, file.job.created_at, file.job.by, file.circuit.sha256)
+    with store._engine.connect() as connection:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        known = _known(connection, origin)
+        number = _add_card(connection, file, origin) if known is None else known
+        added = _add_events(connection, number, file.events)
+        connection.commit()
+    return Imported(number, known is None, added)
+
+
+def _origin(key: str, created_at: str, by: str, circuit: str) -> str:
+    """Return what names a job everywhere; an imported job carries it as its key."""
+    if key.startswith(PREFIX):
+        return key
+    text = json.dumps([key, created_at, by, circuit], ensure_ascii=False)
+    return PREFIX + hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _known(connection: Connection, origin: str) -> int | None:
+    for row in connection.execute(jobs.select()).mappings():
+        if _origin(row["key"], row["created_at"], row["by"], row["circuit"]) == origin:
+            return int(row["id"])
+    return None
+
+
+def _add_card(connection: Connection, file: JobFile, origin: str) -> int:
+    digest, card = file.circuit.sha256, file.job
+    if connection.execute(circuits.select().where(circuits.c.hash == digest)).first() is None:
+        connection.execute(circuits.insert().values(hash=digest, text=file.circuit.text))
+    connection.execute(jobs.insert().values(
+        key=origin, customer=card.customer, vehicle=card.vehicle, plate=card.plate,
+        system=card.system, complaint=card.complaint, complaint_when=card.when, circuit=digest,
+        created_at=card.created_at, by=card.by, demo=card.demo))
+    row = connection.execute(jobs.select().where(jobs.c.key == origin)).mappings().one()
+    return int(row["id"])
+
+
+def _add_events(connection: Connection, number: int, given: list[FileEvent]) -> int:
+    rows = connection.execute(
+        events.select().where(events.c.job == number).order_by(events.c.number)).mappings()
+    here = [(row["number"], row["kind"], row["at"], row["by"], row["key"], row["body"])
+            for row in rows]
+    wanted = [(one.number, one.kind, one.at, one.by, one.key, _canonical(one.body))
+              for one in given]
+    both = min(len(here), len(wanted))
+    if here[:both] != wanted[:both]:
+        connection.rollback()
+        raise ConflictError(f"This job is here already as job {number} and went on differently.",
+                            next_step="Keep both: enter what is missing by hand.")
+    names = ("number", "kind", "at", "by", "key", "body")
+    for one in wanted[both:]:
+        connection.execute(events.insert().values(
+            job=number, **dict(zip(names, one, strict=True))))
+    return len(wanted) - both
+
+
+def _canonical(body: Any) -> str:
+    """Return a body as the store writes it."""
+    return json.dumps(dict(body), ensure_ascii=False, sort_keys=True, separators=(",", ":"))

@@ -1,0 +1,110 @@
+"""A job out of one workshop's store and into another's, as one file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from loomwright.errors import FileProblemsError, LoomwrightError, Problem, UsageError
+
+if TYPE_CHECKING:
+    from loomwright.jobs.copies import Imported
+    from loomwright.jobs.job_file import FileEvent, JobFile
+    from loomwright.service.benches import Bench
+    from loomwright.service.jobs import Workshop
+
+__all__ = ["export_text", "import_text", "open_workshop", "read_text", "write_text"]
+
+
+def open_workshop(data: str | Path | None = None) -> Workshop:
+    """Return the workshop of a data folder, the platform's own where not named."""
+    from loomwright.jobs.folder import data_folder
+    from loomwright.service.jobs import Workshop
+
+    return Workshop(data_folder(data))
+
+
+def export_text(workshop: Workshop, job_id: int) -> str:
+    """Return a whole job as the text of one file. Raises NotFoundError."""
+    from loomwright.jobs.copies import export_job
+
+    return export_job(workshop.store, job_id)
+
+
+def import_text(workshop: Workshop, text: str, file: str = "job file") -> Imported:
+    """Add the job of a file under a new number, with who and when; the same job counts once.
+
+    Raises
+        UsageError: no job file
+        FileProblemsError: everything that is wrong in it, together
+        ConflictError: the job is here already and went on differently
+    """
+    from loomwright.jobs.copies import import_job
+    from loomwright.jobs.job_file import read_job_file
+
+    found = read_job_file(text, file)
+    problems = [Problem(0, 0, what, "Correct it where the job comes from, and export it again.")
+                for what in _problems(found)]
+    if problems:
+        raise FileProblemsError(file, problems)
+    return import_job(workshop.store, found)
+
+
+def _problems(found: JobFile) -> Iterator[str]:
+    """Yield what the circuit does not allow: every page of the job has to be able to show it."""
+    from loomwright.circuit import read_circuit_text, solve_all
+    from loomwright.service.benches import Bench
+    from loomwright.service.demo_vehicle import hidden_faults
+
+    if found.job.demo and found.job.demo not in hidden_faults():
+        yield f"job.demo: there is no demonstration vehicle '{found.job.demo}'."
+    try:
+        circuit = read_circuit_text(found.circuit.text)
+        solve_all(circuit)
+    except FileProblemsError as error:
+        for one in error.problems:
+            yield f"circuit.text, line {one.line}: {one.what}"
+        return
+    except LoomwrightError as error:
+        yield f"circuit.text: {error.message}"
+        return
+    bench = Bench(circuit)
+    for at, event in enumerate(found.events):
+        try:
+            _try(bench, event)
+        except LoomwrightError as error:
+            yield f"events.{at}.body: {error.message}"
+
+
+def _try(bench: Bench, event: FileEvent) -> None:
+    from loomwright.errors import UnknownNameError
+
+    body = event.body
+    if event.kind == "reading":
+        check = bench.plant.check_for(body["state"], body["quantity"], body["at"],
+                                      body.get("to", ""), body.get("instrument", "meter"))
+        bench.plant.value_of(check, body["value"])
+    elif event.kind in ("begin", "repair") and body["repair"] not in bench.repairs:
+        raise UnknownNameError("repair", body["repair"], bench.repairs)
+
+
+def read_text(file: str | Path) -> str:
+    """Return the text of a file. UsageError where it cannot be read."""
+    try:
+        return Path(file).read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise UsageError(f"'{file}' cannot be read: {error.strerror}.",
+                         next_step="Check its name.") from error
+    except UnicodeDecodeError as error:
+        raise UsageError(f"'{file}' is not a text file.",
+                         next_step="Name a file written by 'loomwright job export'.") from error
+
+
+def write_text(file: str | Path, text: str) -> None:
+    """Write a file. UsageError where it cannot be written."""
+    try:
+        Path(file).write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        raise UsageError(f"'{file}' cannot be written: {error.strerror}.",
+                         next_step="Choose another place with -o.") from error
