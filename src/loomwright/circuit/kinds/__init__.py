@@ -19,6 +19,7 @@ from loomwright.circuit.kinds import (
     heater,
     horn,
     lamp,
+    latching_relay,
     led_lamp,
     magneto,
     motor,
@@ -44,6 +45,6 @@ _MODULES = (
     battery, alternator, starter, fuse, fusible_link, circuit_breaker, switch, selector, relay,
     diode, resistor, capacitor, lamp, led_lamp, solenoid, motor, heater, horn, sender, thermistor,
     sensor, proximity_switch, converter, controller, can_node, can_terminator, magneto, stator,
-    rectifier, splice, connector, earth,
+    rectifier, latching_relay, splice, connector, earth,
 )
 KINDS: dict[str, Kind] = {module.KIND.name: module.KIND for module in _MODULES}
