@@ -126,3 +126,14 @@ def test_names_are_shown_as_text(client):
     page = client.get("/practice/horn-1-0").text
     assert "<b>Mhairi" not in page
     assert "&lt;b&gt;Mhairi" in page
+
+
+def test_pages_ask_nothing_of_the_outside_and_hold_no_style_or_script(client):
+    where = started(client)
+    post(client, f"{where}/repair", give_up="yes", key="e")
+    for address in ("/practice", where, "/practice/progress", "/practice/sheet"):
+        text = client.get(address).text
+        assert "https://" not in text
+        assert "http://" not in text.replace("http://www.w3.org/2000/svg", "")
+        assert "style=" not in text.replace("font-style=", "")
+        assert not re.search(r"<script(?![^>]*src=)", text)

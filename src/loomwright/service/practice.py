@@ -32,6 +32,7 @@ OWN = "own-"
 FOLDER = "practice"
 MAX_NAME = 60
 MOST_READINGS = 200
+KEPT_RESULTS = 256
 UNKNOWN_WORDS = {"?", "-", "unknown", "don't know", "do not know"}
 
 
@@ -143,7 +144,7 @@ class Practice:
     def _own(self) -> tuple[PracticeCircuit, ...]:
         folder = self._own_path(OWN).parent
         names = sorted(path.stem for path in folder.glob(f"{OWN}*.yaml"))
-        return tuple(PracticeCircuit(name, self._bench(name).circuit.title, "Your own")
+        return tuple(PracticeCircuit(name, self._benches.get(name).circuit.title, "Your own")
                      for name in names)
 
     def _own_path(self, key: str) -> Path:
@@ -354,6 +355,8 @@ class Practice:
             bench = self._bench(attempt.exercise.circuit)
             found = score(bench.table, attempt, self._oracle(attempt.exercise))
             lines = replay(bench.table, attempt)
+            if len(self._results) >= KEPT_RESULTS:
+                self._results.pop(next(iter(self._results)))
             self._results[key] = result_of(bench, attempt, found, lines)
         return self._results[key]
 
