@@ -25,6 +25,11 @@ def test_every_template_and_the_demo_truck_can_be_practised_on(practice):
     assert len(keys) == len(set(keys)) > 20
 
 
+def test_a_circuit_without_loads_is_complained_of_by_its_controllers_list(practice):
+    name = practice.start("Mhairi", ("lin-bus", 1, 0))
+    assert "lists bus low as" in practice.view(name, "Mhairi").complaint[0]
+
+
 def test_an_exercise_goes_from_start_to_result(practice):
     name = practice.start("Mhairi", ("horn", 1, 0))
     assert "Well predicted" in practice.measure(name, "Mhairi", VOLTS)

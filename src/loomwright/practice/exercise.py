@@ -120,9 +120,13 @@ def levels_of(table: Table) -> dict[int, tuple[_Candidate, ...]]:
 
 
 def _looks(table: Table) -> tuple[Check, ...]:
-    """Return what a driver can see or hear: every load in every state."""
-    plant = _plant(table)
-    return tuple(check for check in plant.maker.functions() if check.quantity in LOOKS)
+    """Return what a driver can see or hear: every load in every state.
+
+    Where the circuit has no load, as a bus, it is what the controllers list as their inputs.
+    """
+    functions = tuple(_plant(table).maker.functions())
+    seen = tuple(check for check in functions if check.quantity in LOOKS)
+    return seen or tuple(check for check in functions if check.quantity == "input")
 
 
 def _plant(table: Table) -> CircuitPlant:
@@ -232,6 +236,9 @@ def _complaint(table: Table, fault: Fault, oracle: Oracle) -> tuple[Evidence, ..
 
 def _differs(circuit: Circuit, fault: Fault, check: Check) -> bool:
     """Return whether a part does otherwise with the fault, the battery as the file says."""
-    faulty, healthy = (solve(one, check.state).parts[check.at].doing
-                       for one in (circuit.with_faults([fault]), circuit))
-    return faulty != healthy
+    faulty, healthy = (solve(one, check.state) for one in (circuit.with_faults([fault]), circuit))
+    if check.quantity in LOOKS:
+        return faulty.parts[check.at].doing != healthy.parts[check.at].doing
+    owner, _, item = check.at.partition(".")
+    return (faulty.inputs.get(owner, {}).get(item) != healthy.inputs.get(owner, {}).get(item)
+            or faulty.parts[owner].doing != healthy.parts[owner].doing)

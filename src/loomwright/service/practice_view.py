@@ -148,9 +148,13 @@ def complaint_words(bench: Bench, item: Evidence) -> str:
     """Return one thing the driver saw: 'B1 (Horn) is off in 'sounding'; it should be on.'"""
     from loomwright.practice.attempt import healthy_value
 
-    part = bench.circuit.parts[item.check.at]
+    name, _, listed = item.check.at.partition(".")
+    part = bench.circuit.parts[name]
     label = f"{part.label} ({part.id})" if part.label else part.id
     good = healthy_value(bench.table, item.check)
+    if listed:
+        return (f"State '{item.check.state}': {label} lists {listed} as {item.value}; it should "
+                f"be {good}.")
     return f"State '{item.check.state}': {label} is {item.value}; it should be {good}."
 
 
