@@ -18,10 +18,18 @@ from loomwright.circuit.model import Circuit
 from loomwright.circuit.network import Network, network_of
 from loomwright.circuit.operate import Operating, factor_of, operate
 from loomwright.circuit.rules import Logic, logic_of
-from loomwright.circuit.values import CLOSED, OPEN, Values, Variant, values_of, widened
+from loomwright.circuit.values import (
+    CLOSED,
+    OPEN,
+    Values,
+    Variant,
+    in_state,
+    values_of,
+    widened,
+)
 from loomwright.errors import UnknownNameError
 
-__all__ = ["BatchResult", "Variant", "blown_after", "conditions_of", "solve_batch",
+__all__ = ["BatchResult", "Variant", "blown_after", "conditions_of", "operating", "solve_batch",
            "solve_isolated"]
 
 Array = NDArray[np.float64]
@@ -254,6 +262,17 @@ def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
         flags["input"], flags["output"], flags["alive"], flags["protects"], flags["blown"],
         found.chatters, found.settled, network, found.slope_s,
     )
+
+
+def operating(circuit: Circuit, state: str, variants: Sequence[Variant],
+              blown: Bools | None = None) -> tuple[Logic, Values, Operating]:
+    """Return one state's logic, branch numbers and operating points, as `solve_batch` reads them.
+
+    Parameters and errors as of `solve_batch`.
+    """
+    prepared = _prepare(circuit, variants)
+    logic, found = _state(prepared, state, blown)
+    return logic, in_state(prepared.values, logic.conditions), found
 
 
 def _main_branch(network: Network) -> dict[str, str]:

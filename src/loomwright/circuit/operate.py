@@ -199,6 +199,9 @@ class _Batch:
         self.met.append(pattern)
         self.changes += moved
         self.since[moved] = 0
+        # what a blown fuse leaves without supply would swing for ever about where it was: from rest
+        fuses = [self.logic.row[f"blown:{name}"] for name in self.logic.fuses]
+        self.guess[:, moved & (following[fuses] & ~self.flags[fuses]).any(axis=0)] = 0.0
         self.flags = np.where(moved, following, self.flags)
         self.conductance, self.conducts = branch_conductance(self.logic, self.values, self.flags)
 

@@ -9,6 +9,7 @@ from loomwright.circuit import faults_of, solve_all
 from loomwright.circuit.batch import Variant, blown_after, solve_batch, solve_isolated
 from loomwright.errors import UnknownNameError
 from tests.support.demo import small, tailgate, with_faults
+from tests.support.random_vehicles import random_vehicle
 
 # Newton's steps end within 1e-9 V; a batch and a single solve take the same steps
 SAME_V = 1e-7
@@ -117,3 +118,13 @@ def test_a_lamp_reads_cold() -> None:
     ohms = solve_isolated(tailgate(), (Variant(),), [("H7.1", "H7.2")])[0, 0]
     # 24 V 21 W: 27.4 ohm hot; cold 0.35/4.80 of it (OpenStax College Physics 20.2)
     assert ohms == pytest.approx(24**2 / 21 * 0.35 / 4.8, rel=1e-3)
+
+
+@pytest.mark.parametrize("seed", [131, 172])
+def test_a_network_whose_main_fuse_blows_comes_to_rest(seed: int) -> None:
+    # these swung for ever about the volts they had before the fuse blew
+    result = solve_batch(random_vehicle(seed), "on", (Variant(),))
+    assert result.settled[0]
+    assert result.blown["F1"][0]
+    # the loads stand without supply; 1e-3 V is far above the leakage of 1 Tohm to each point
+    assert abs(result.volts[result.points["M1.1"], 0]) < 1e-3

@@ -8,13 +8,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from loomwright.circuit import laws
-from loomwright.circuit.batch import Variant, blown_after, conditions_of
+from loomwright.circuit.batch import Variant, blown_after, operating
 from loomwright.circuit.branches import Branch
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.network import network_of
-from loomwright.circuit.operate import GMIN_S, branch_conductance, operate
-from loomwright.circuit.rules import logic_of
-from loomwright.circuit.values import in_state, values_of, widened
+from loomwright.circuit.operate import GMIN_S, branch_conductance
+from loomwright.circuit.values import widened
 
 __all__ = ["node_names", "spice_text"]
 
@@ -73,12 +72,10 @@ def spice_text(circuit: Circuit, state: str) -> str:
     Validity
         steady direct current in this one state
     """
-    conditions = conditions_of(circuit, state)
-    network = widened(network_of(circuit), circuit, _VARIANT)
-    logic = logic_of(network, conditions)
-    start = values_of(network, circuit, _VARIANT)
-    found = operate(logic, start, blown_after(circuit, _VARIANT))
-    values = in_state(start, conditions)
+    # as `solve` has it: fuses that a fault blows in another state are blown here too
+    blown = blown_after(circuit, _VARIANT) if circuit.faults else None
+    logic, values, found = operating(circuit, state, _VARIANT, blown)
+    network = values.network
     conductance, conducts = branch_conductance(logic, values, found.flags)
     nodes = node_names(circuit)
     lines = [f"* {circuit.title or 'Circuit'}, state '{state}'",
