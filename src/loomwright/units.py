@@ -18,12 +18,15 @@ __all__ = ["format_quantity", "parse_quantity"]
 _SIMPLE = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(\S.*?)?\s*$")
 # What the unit library is given is text from anywhere, and it evaluates powers: one digit at most.
 _UNIT_NAME = re.compile(r"(?!.*\d.*\d)[^\W\d_][\w °%²³/*^]{0,23}|°\w+")
-# Written as the trade writes them; a plain unit name skips the unit library, which is slow to load.
+# Written as the trade writes and types them, in small letters on a telephone too; a plain unit name skips the unit library, which is slow to load.
 _FACTORS: dict[str, dict[str, float]] = {
-    "V": {"V": 1.0, "mV": 1e-3, "kV": 1e3, "volt": 1.0, "volts": 1.0},
-    "A": {"A": 1.0, "mA": 1e-3, "μA": 1e-6, "uA": 1e-6, "kA": 1e3, "amp": 1.0, "amps": 1.0},
+    "V": {"V": 1.0, "mV": 1e-3, "kV": 1e3, "volt": 1.0, "volts": 1.0,
+          "v": 1.0, "mv": 1e-3, "Volt": 1.0, "Volts": 1.0},
+    "A": {"A": 1.0, "mA": 1e-3, "μA": 1e-6, "uA": 1e-6, "kA": 1e3, "amp": 1.0, "amps": 1.0,
+          "a": 1.0, "ma": 1e-3, "Amp": 1.0, "Amps": 1.0},
     "ohm": {"ohm": 1.0, "ohms": 1.0, "Ω": 1.0, "mohm": 1e-3, "mΩ": 1e-3, "kohm": 1e3,
-            "kΩ": 1e3, "Mohm": 1e6, "MΩ": 1e6},
+            "kΩ": 1e3, "Mohm": 1e6, "MΩ": 1e6, "Ohm": 1.0, "Ohms": 1.0, "kOhm": 1e3,
+            "MOhm": 1e6, "k": 1e3, "M": 1e6},
     "W": {"W": 1.0, "kW": 1e3, "mW": 1e-3},
     "mm2": {"mm2": 1.0, "mm^2": 1.0},
     "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3},

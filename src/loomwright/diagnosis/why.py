@@ -62,7 +62,7 @@ def telling_readings(
 
 
 def _seen_against_healthy(table: Table, belief: Belief, reading: Reading) -> str:
-    """Return 'voltage at Y1.1, locking read 0.0 V where a healthy circuit shows 25.1 V'."""
+    """Return "voltage at Y1.1 in 'locking' read 0 V where a healthy circuit shows 25 V"."""
     check = reading.check
     healthy = value_words(check, predicted_value(table, belief, check, [0]))
     seen = value_words(check, reading.value)

@@ -22,6 +22,8 @@ def value_words(check: Check, value: float | str | None) -> str:
     if check.unit == "ohm" and value >= _OPEN_OHM:
         return "open circuit"
     size = abs(value)
+    if size < 0.0005:
+        return f"0 {check.unit}".rstrip()
     digits = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 0.095 else 3
     text = f"{value:.{digits}f}"
     text = text.removeprefix("-") if float(text) == 0.0 else text
@@ -29,9 +31,9 @@ def value_words(check: Check, value: float | str | None) -> str:
 
 
 def check_words(check: Check) -> str:
-    """Return what a check measures and where: 'voltage at F12.2, locking'."""
+    """Return what a check measures and where: "voltage at F12.2 in 'locking'"."""
     place = f"{check.at} to {check.to}" if check.to else check.at
-    state = f", {check.state}" if check.state else ""
+    state = f" in '{check.state}'" if check.state else ""
     return f"{check.quantity} at {place}{state}" if place else f"{check.quantity}{state}"
 
 

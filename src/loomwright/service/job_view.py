@@ -259,7 +259,7 @@ def _verdict(bench: Bench, diagnosis: Diagnosis, unseen: bool) -> VerdictView:
         "no fault found": "No fault found by these readings.",
         "unexplained": "No single fault explains these readings. Buy no parts on them.",
     }
-    cost = f"part about {repair.price:.0f}" if repair and repair.price else ""
+    cost = f"part price about {repair.price:.0f}" if repair and repair.price else ""
     return VerdictView(
         status=verdict.status, title=titles.get(verdict.status, verdict.status), why=verdict.why,
         confidence=percent(verdict.confidence), repair=verdict.repair,

@@ -235,7 +235,8 @@ class CheckMaker:
         return Check(
             id=_id(right, state, at), state=state, quantity=right, at=at, instrument="eye",
             place=part.place, setup=state, minutes=0.3, levels=levels_for(right, "eye"),
-            text=f"Look whether {point_text(self.circuit, at)} is {right}, state '{state}'",
+            text=f"Look whether {point_text(self.circuit, at)} is "
+                 f"{'lit' if right == 'lit' else 'working'}, state '{state}'",
         )
 
     def _listed(self, state: str, quantity: str, at: str) -> Check:
