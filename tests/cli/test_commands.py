@@ -237,6 +237,19 @@ def test_draw_writes_an_svg(tmp_path):
     assert "<svg" in target.read_text(encoding="utf-8")[:200]
 
 
+@pytest.mark.parametrize("command", [
+    ("draw",), ("exchange", "spice", "--state", "locking"), ("exchange", "wires"),
+])
+def test_no_output_overwrites_the_circuit_it_came_from(tmp_path, command):
+    circuit = tmp_path / "lock.yaml"
+    text = DEMO_CIRCUIT.read_text(encoding="utf-8")
+    circuit.write_text(text, encoding="utf-8")
+    said = run(*command, circuit, "-o", tmp_path / "." / "lock.yaml")
+    assert said.code == 2
+    assert "would overwrite the circuit" in said.err
+    assert circuit.read_text(encoding="utf-8") == text
+
+
 def test_draw_prints_the_svg_without_a_target():
     assert "<svg" in run("draw", DEMO_CIRCUIT).out[:200]
 

@@ -7,7 +7,13 @@ from pathlib import Path
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import circuit_file, fault_option, json_option, state_option
+from loomwright.cli.options import (
+    circuit_file,
+    fault_option,
+    json_option,
+    keep_input,
+    state_option,
+)
 from loomwright.errors import UsageError
 from loomwright.service import bench
 
@@ -25,6 +31,7 @@ def command(
     file: str, output: str | None, state: str | None, faults: tuple[str, ...], as_json: bool
 ) -> None:
     """Draw the circuit as SVG, with the values of a state where --state is given."""
+    keep_input(file, output)
     picture = bench.draw(file, state, faults)
     if output is not None:
         _write(Path(output), picture)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import circuit_file, fault_option, json_option
+from loomwright.cli.options import circuit_file, fault_option, json_option, keep_input
 from loomwright.service import templates
 
 __all__ = ["command"]
@@ -32,6 +32,7 @@ def command() -> None:
 def to_spice(file: str, state: str, faults: tuple[str, ...], output: str | None, as_json: bool
              ) -> None:
     """Write one state of a circuit as a SPICE netlist with our laws as behavioural sources."""
+    keep_input(file, output)
     _give(templates.as_spice(file, state, faults), output, as_json)
 
 
@@ -62,6 +63,7 @@ def from_spice(file: str, output: str | None, as_json: bool) -> None:
 @json_option
 def to_wires(file: str, separator: str, output: str | None, as_json: bool) -> None:
     """Write a circuit's wires as a table for a spreadsheet."""
+    keep_input(file, output)
     _give(templates.as_wire_list(file, separator), output, as_json)
 
 

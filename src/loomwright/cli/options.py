@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import click
 
+from loomwright.errors import UsageError
+
 __all__ = [
-    "circuit_file", "data_option", "debug_option", "fault_option", "json_option", "state_option",
+    "circuit_file", "data_option", "debug_option", "fault_option", "json_option", "keep_input",
+    "state_option",
 ]
 
 Command = Callable[..., Any]
@@ -32,6 +36,14 @@ def debug_option(command: Command) -> Command:
 def circuit_file(command: Command) -> Command:
     """Add the FILE argument: a circuit file, which the reader itself judges."""
     return click.argument("file", type=click.Path())(command)
+
+
+def keep_input(file: str, output: str | None) -> None:
+    """Raise UsageError when what is written would replace the circuit it is made from."""
+    if output is not None and Path(output).exists() and Path(file).exists() \
+            and Path(output).samefile(file):
+        raise UsageError(f"'{output}' would overwrite the circuit itself.",
+                         next_step="Name another file after -o.")
 
 
 def fault_option(command: Command) -> Command:
