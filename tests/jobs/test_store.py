@@ -134,6 +134,22 @@ def test_a_newer_store_is_left_alone(store: JobStore, tmp_path: Path) -> None:
         JobStore(tmp_path)
 
 
+def test_a_file_that_stays_locked_is_a_conflict_and_saves_nothing(
+    store: JobStore, job: Job, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("loomwright.jobs.database.BUSY_S", 0.1)
+    impatient = JobStore(tmp_path)
+    other = sqlite3.connect(tmp_path / "jobs.sqlite", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    with pytest.raises(ConflictError, match="locked"):
+        impatient.add_event(job.id, reading("24 V", "while-locked"))
+    other.execute("ROLLBACK")
+    other.close()
+    assert impatient.events(job.id) == ()
+    assert impatient.add_event(job.id, reading("24 V", "while-locked")).number == 1
+    impatient.close()
+
+
 WRITER = """
 import sys
 from pathlib import Path

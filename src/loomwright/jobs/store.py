@@ -138,8 +138,21 @@ class JobStore:
 
     @staticmethod
     def _begin(connection: Connection) -> None:
-        """Take the write lock first, so that two writers queue and never collide."""
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        """Take the write lock first, so that two writers queue and never collide.
+
+        Raises ConflictError when another program keeps the file locked for too long.
+        """
+        from sqlalchemy.exc import OperationalError
+
+        try:
+            connection.exec_driver_sql("BEGIN IMMEDIATE")
+        except OperationalError as error:
+            if "locked" not in str(error.orig):
+                raise
+            raise ConflictError(
+                "Another program keeps the jobs locked; nothing was saved.",
+                next_step="Send it again. If that does not help, stop the other program.",
+            ) from error
 
     @staticmethod
     def _next_number(connection: Connection, job_id: int, expected_last: int | None) -> int:
