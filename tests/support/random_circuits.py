@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import random
-import subprocess
 from pathlib import Path
 
 import numpy as np
 
+from loomwright.circuit.exchange import node_names, spice_text
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit, Part, Wire, WireEnd
 from loomwright.circuit.network import network_of
+from tests.support.ngspice import node_volts
 
 Resistor = tuple[str, str, float]
 Source = tuple[str, str, float, float]  # minus, plus, volts, ohm
@@ -105,27 +106,7 @@ def dense_volts(circuit: Circuit) -> dict[str, float]:
 
 
 def spice_volts(circuit: Circuit, ngspice: str, folder: Path) -> dict[str, float]:
-    """Return the volts of all points as the outside simulator ngspice finds them."""
-    resistors, sources, reference = elements(circuit)
-    names = sorted({p for r in resistors for p in r[:2]} | {p for s in sources for p in s[:2]})
-    node = {name: f"n{i}" for i, name in enumerate(names, start=1)}
-    node[reference] = "0"
-    lines = ["random linear circuit"]
-    for i, (a, b, ohm) in enumerate(resistors):
-        lines.append(f"R{i} {node[a]} {node[b]} {ohm:.15g}")
-    for i, (minus, plus, volts, ohm) in enumerate(sources):
-        lines.append(f"V{i} m{i} {node[minus]} DC {volts:.15g}")
-        lines.append(f"RS{i} m{i} {node[plus]} {ohm:.15g}")
-    shown = " ".join(f"v({node[name]})" for name in names if name != reference)
-    lines += [".options reltol=1e-9 gmin=1e-15", ".control", "set numdgt=12", "op",
-              f"print {shown}", ".endc", ".end", ""]
-    file = folder / "circuit.cir"
-    file.write_text("\n".join(lines), encoding="utf-8")
-    answer = subprocess.run([ngspice, "-b", str(file)], capture_output=True, text=True,
-                            timeout=60, check=False, cwd=folder)
-    found = {}
-    for line in answer.stdout.splitlines():
-        name, equals, value = line.partition(" = ")
-        if equals and name.strip().startswith("v("):
-            found[name.strip()[2:-1]] = float(value)
-    return {name: 0.0 if name == reference else found[node[name]] for name in names}
+    """Return the volts of all nodes as the outside simulator ngspice finds them."""
+    (volts,) = node_volts([spice_text(circuit, "here")], ngspice, folder)
+    return {name: 0.0 if node == "0" else volts[node]
+            for name, node in node_names(circuit).items()}

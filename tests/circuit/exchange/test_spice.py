@@ -12,7 +12,7 @@ from loomwright.circuit.exchange import node_names, read_netlist, spice_text
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.templates import template, template_names, template_text
 from loomwright.errors import FileProblemsError, UnknownNameError
-from tests.circuit.exchange.ngspice import node_volts
+from tests.support.ngspice import node_volts
 from tests.support.random_circuits import random_circuit
 from tests.support.random_vehicles import random_vehicle
 
