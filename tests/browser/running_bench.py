@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from loomwright.web.server import free_port
+from loomwright.web.server import free_port, make_server
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -22,16 +22,14 @@ class Bench:
     """The program, serving a folder in a thread."""
 
     def __init__(self, folder: Path, port: int = 0) -> None:
-        import uvicorn
-
         from loomwright.web.app import create_app
         from loomwright.web.settings import Settings
 
         taken = free_port("127.0.0.1", port)
         self.port = taken.getsockname()[1]
         self.address = f"http://127.0.0.1:{self.port}"
-        app = create_app(Settings(data=folder, demo=True))
-        self.server = uvicorn.Server(uvicorn.Config(app, log_level="error"))
+        self.app = app = create_app(Settings(data=folder, demo=True))
+        self.server = make_server(app, "error")
         self.thread = threading.Thread(target=self.server.run, args=([taken],), daemon=True)
         self.thread.start()
         end = time.monotonic() + START_S

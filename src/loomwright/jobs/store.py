@@ -39,6 +39,14 @@ class JobStore:
         """Open the store of a folder; `clock` gives the time as UTC, ISO 8601."""
         self._engine = open_database(folder)
         self._clock = clock
+        self._listeners: list[Callable[[int, Event], None]] = []
+
+    def listen(self, listener: Callable[[int, Event], None]) -> None:
+        """Call somebody with the job and each event added from now on, once it is on the disk.
+
+        The call comes from whichever thread added the event, and must be quick.
+        """
+        self._listeners.append(listener)
 
     def close(self) -> None:
         """Let go of the file."""
@@ -134,7 +142,10 @@ class JobStore:
             row = connection.execute(events.select().where(
                 events.c.job == job_id, events.c.number == number)).mappings().one()
             connection.commit()
-        return _event(row)
+        added = _event(row)
+        for listener in self._listeners:
+            listener(job_id, added)
+        return added
 
     @staticmethod
     def _begin(connection: Connection) -> None:

@@ -15,8 +15,9 @@ from loomwright.errors import LoomwrightError
 from loomwright.jobs.folder import data_folder
 from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
-from loomwright.web import api, bench_pages, failures, job_pages, practice_pages, record_pages
+from loomwright.web import api, bench_pages, failures, job_pages, live, practice_pages, record_pages
 from loomwright.web.guard import Guard
+from loomwright.web.live import Feed
 from loomwright.web.rendering import FOLDER
 from loomwright.web.settings import Settings
 
@@ -50,13 +51,15 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         threading.Thread(target=prepare, name="prepare", daemon=True).start()
         yield
         stopped.set()
+        app.state.feed.close()
         workshop.close()
 
     app = FastAPI(title="Loomwright", docs_url=None, redoc_url=None,
                   openapi_url="/api/openapi.json", lifespan=lifespan)
     app.state.workshop, app.state.settings = workshop, settings
+    app.state.feed = Feed(workshop)
     failures.install(app)
-    for group in (job_pages, bench_pages, record_pages, practice_pages, api):
+    for group in (job_pages, bench_pages, record_pages, practice_pages, live, api):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)

@@ -7,11 +7,16 @@ import socket
 import threading
 import webbrowser
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from loomwright.errors import UsageError
 from loomwright.web.settings import LOOPBACK, Settings
 
-__all__ = ["free_port", "serve"]
+if TYPE_CHECKING:
+    import uvicorn
+    from fastapi import FastAPI
+
+__all__ = ["free_port", "make_server", "serve"]
 
 log = logging.getLogger("loomwright")
 TRIES = 20  # ports tried after the one wanted
@@ -31,8 +36,6 @@ def serve(host: str = "127.0.0.1", port: int = 8000, data: str | Path | None = N
     Raises
         UsageError: the address cannot be listened on, or the folder cannot be used
     """
-    import uvicorn
-
     from loomwright.jobs.folder import data_folder
     from loomwright.web.app import create_app
 
@@ -53,9 +56,23 @@ def serve(host: str = "127.0.0.1", port: int = 8000, data: str | Path | None = N
         log.info("Anybody on this network can open and change these jobs.")
     if open_browser:
         threading.Timer(0.5, webbrowser.open, [address]).start()
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", access_log=False,
-                                           server_header=False))
-    server.run(sockets=[taken])
+    make_server(app).run(sockets=[taken])
+
+
+def make_server(app: FastAPI, log_level: str = "warning") -> uvicorn.Server:
+    """Return the server of an application; it ends the live streams before it waits for requests.
+
+    Without that it would wait for open job pages for ever.
+    """
+    import uvicorn
+
+    class Server(uvicorn.Server):
+        async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+            app.state.feed.close()
+            await super().shutdown(sockets)
+
+    return Server(uvicorn.Config(app, log_level=log_level, access_log=False,
+                                 server_header=False))
 
 
 def free_port(host: str, port: int) -> socket.socket:

@@ -11,6 +11,7 @@ let probe = "at";
 let sending = false;
 const RETRY_MS = 3000;
 
+export const busy = () => sending;
 const bench = () => $(".bench");
 const form = () => $("#reading");
 const field = (name) => form()?.elements[name];
@@ -28,7 +29,7 @@ function say(text, bad = false) {
 
 // --- one page becomes the next without losing the drawing's place -----------------------------
 
-async function swap(address, push = true) {
+export async function swap(address, push = true) {
   let response;
   try {
     response = await fetch(address, { headers: { accept: "text/html" } });
@@ -208,10 +209,16 @@ document.addEventListener("change", (event) => {
   if (asked) swap(`${asked.getAttribute("action")}?${new URLSearchParams(new FormData(asked))}`);
 });
 
-function look() {
+// The address of this page with the same reading set up.
+export function address() {
+  if (!form() || !field("at").value) return location.href;
   const asked = new URLSearchParams(new FormData(form()));
   for (const name of ["key", "value", "unit"]) asked.delete(name);
-  if (field("at").value) swap(`/jobs/${bench().dataset.job}?${asked}`);
+  return `/jobs/${bench().dataset.job}?${asked}`;
+}
+
+function look() {
+  if (field("at").value) swap(address());
 }
 
 document.addEventListener("submit", (event) => {
@@ -234,3 +241,4 @@ document.addEventListener("submit", (event) => {
 
 addEventListener("popstate", () => { if (bench()) swap(location.href, false); });
 ready();
+if (bench()) import("./live.js");
