@@ -2,10 +2,10 @@
 
 import pytest
 
-from loomwright.circuit import solve
+from loomwright.circuit import parse_fault, solve
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.practice import exercise_id, hide, read_id
-from loomwright.practice.exercise import CONSEQUENCE, CONTROLLER, HARD, levels_of
+from loomwright.practice.exercise import CONSEQUENCE, CONTROLLER, HARD, _settled, levels_of
 from loomwright.service.practice_vehicle import vehicles_of
 from tests.practice.benches import exercise, oracle, table
 
@@ -75,3 +75,10 @@ def test_a_test_lamp_shows_a_level():
     one = exercise(1, 0)
     check = table().plant.check_for("sounding", "voltage", "F1.1", "", "test lamp")
     assert oracle(one)(check, 0) == "on"
+
+
+def test_no_exercise_hangs_on_the_batterys_charge():
+    """A flat battery only just holds this relay, so that fault is not hidden."""
+    mower = table("mower-magneto")
+    assert not _settled(mower.plant.circuit, parse_fault(mower.plant.circuit, "flat:BAT"))
+    assert exercise(2, 1, "mower-magneto").fault.id != "flat:BAT"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import math
 import random
@@ -30,6 +31,7 @@ CONSEQUENCE = {"short-to-earth"}  # it blows its fuse: the fuse is what is seen 
 FEW_SHARE, MANY_SHARE = 0.5, 0.75  # quantiles of how many repairs share a complaint
 LOOKS = {"lit", "running"}
 MOST_REPORTED = 2
+CHARGES = (0.98, 1.0, 1.02)  # of the battery's volts: two sigma of the vehicles' spread
 MOST_SEED = 999_999
 _ID = re.compile(r"([a-z0-9][a-z0-9-]*)-([123])-(\d{1,6})")
 
@@ -185,7 +187,7 @@ def hide(table: Table, circuit: str, level: int, seed: int, vehicles: VehicleMak
     for candidate in _shuffled(pool, level, dice):
         fault = _fault(table, candidate, dice)
         complaint = _complaint(table, fault, vehicles(fault, seed))
-        if complaint:
+        if complaint and _settled(_plant(table).circuit, fault):
             name = exercise_id(circuit, level, seed)
             return Exercise(name, circuit, level, seed, digest, complaint, fault)
     raise UsageError(f"'{circuit}' has no fault of level {level} that a driver would notice.",
@@ -232,6 +234,28 @@ def _complaint(table: Table, fault: Fault, oracle: Oracle) -> tuple[Evidence, ..
         if shown != healthy and _differs(circuit, fault, check):
             found.append(Evidence(check, shown))
     return tuple(found[:MOST_REPORTED])
+
+
+def _settled(circuit: Circuit, fault: Fault) -> bool:
+    """Return whether every part does the same at any usual charge of the battery.
+
+    A relay that only just holds would make an exercise of luck.
+    """
+    low, *others = ([_doing(_charged(circuit, share).with_faults([fault]), state)
+                     for state in circuit.states] for share in CHARGES)
+    return all(other == low for other in others)
+
+
+def _doing(circuit: Circuit, state: str) -> dict[str, str]:
+    return {name: part.doing for name, part in solve(circuit, state).parts.items()}
+
+
+def _charged(circuit: Circuit, share: float) -> Circuit:
+    """Return the circuit with its batteries' open volts multiplied by a share."""
+    parts = {name: dataclasses.replace(part, params={
+        **part.params, "emf_v": part.number("emf_v") * share}) if part.kind == "battery" else part
+        for name, part in circuit.parts.items()}
+    return dataclasses.replace(circuit, parts=parts)
 
 
 def _differs(circuit: Circuit, fault: Fault, check: Check) -> bool:
