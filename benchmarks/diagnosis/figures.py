@@ -1,0 +1,96 @@
+"""Figures of outcomes with their intervals: shares, minutes, calibration."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from benchmarks.diagnosis.job import Outcome
+
+__all__ = ["calibration_error", "header", "interval", "share_right", "stratum_lines"]
+
+_DRAWS = 1000
+_SURE = 0.95
+_EXONERATED = 0.01
+_ESCALATE_MIN = 40.0
+_BINS = 10
+
+Measure = Callable[[Outcome], float]
+
+
+def interval(values: Sequence[float], seed: int = 1) -> tuple[float, float, float]:
+    """Return mean and the 95 % bootstrap interval over cases.
+
+    All values alike give no spread: then the rule of three widens a share of 0 or 1.
+    """
+    data = np.asarray(values, dtype=float)
+    if data.size == 0:
+        return float("nan"), float("nan"), float("nan")
+    rng = np.random.default_rng(seed)
+    means = data[rng.integers(0, data.size, (_DRAWS, data.size))].mean(axis=1)
+    low, high = (float(one) for one in np.percentile(means, [2.5, 97.5]))
+    mean = float(data.mean())
+    if mean in (0.0, 1.0) and np.isin(data, (0.0, 1.0)).all():
+        low, high = max(mean - 3.0 / data.size, 0.0), min(mean + 3.0 / data.size, 1.0)
+    return mean, low, high
+
+
+def calibration_error(outcomes: Sequence[Outcome]) -> float:
+    """Return the expected calibration error of the leading class after every reading."""
+    pairs = np.array([pair for one in outcomes for pair in one.lead], dtype=float)
+    if not len(pairs):
+        return float("nan")
+    which = np.minimum((pairs[:, 0] * _BINS).astype(int), _BINS - 1)
+    gaps = [abs(pairs[which == n].mean(axis=0) @ [1.0, -1.0]) * (which == n).mean()
+            for n in range(_BINS) if (which == n).any()]
+    return float(sum(gaps))
+
+
+def share_right(one: Outcome) -> float:
+    """Return 1 where the job ended as it should at its first verdict."""
+    sort = one.case.stratum.sort
+    if sort == "none":
+        return float(one.status == "no fault found" and one.wrong_parts == 0)
+    if sort == "unmodelled":
+        return float(one.wrong_parts == 0 and one.status == "unexplained")
+    if sort == "twins":
+        return float(one.case.twins <= set(one.named))
+    return float(one.first in one.case.repairs)
+
+
+_MEASURES: tuple[tuple[str, Measure, float], ...] = (
+    ("right %", share_right, 100.0),
+    ("sure&wrong %", lambda one: float(bool(one.first) and one.confidence > _SURE
+                                       and one.first not in one.case.repairs), 100.0),
+    ("exonerated %", lambda one: float(one.true_share < _EXONERATED), 100.0),
+    ("wrong parts", lambda one: float(one.wrong_parts), 1.0),
+    ("cured %", lambda one: float(one.cured), 100.0),
+    ("find min", lambda one: one.find_min, 1.0),
+    ("total min", lambda one: one.total_min, 1.0),
+    ("charged min", lambda one: one.charged_min, 1.0),
+    ("proof refused though cured %", lambda one: float(one.false_alarm), 100.0),
+    ("proof min", lambda one: one.proof_min, 1.0),
+)
+
+
+def stratum_lines(name: str, outcomes: Sequence[Outcome]) -> list[str]:
+    """Return the Markdown row of one stratum and policy."""
+    cells = []
+    for _, measure, scale in _MEASURES:
+        mean, low, high = (scale * one for one in interval([measure(one) for one in outcomes]))
+        digits = 2 if scale == 1.0 and mean < 10.0 else 1
+        cells.append(f"{mean:.{digits}f} ({low:.{digits}f}-{high:.{digits}f})")
+    soon = [float(one.escalated_min is not None and one.escalated_min <= _ESCALATE_MIN
+                  and one.wrong_parts == 0) for one in outcomes]
+    mean, low, high = (100.0 * one for one in interval(soon))
+    cells.append(f"{mean:.1f} ({low:.1f}-{high:.1f})")
+    return [f"| {name} | {len(outcomes)} | {' | '.join(cells)} | "
+            f"{calibration_error(outcomes):.3f} |"]
+
+
+def header() -> list[str]:
+    """Return the Markdown header of the table."""
+    names = ["stratum", "cases", *(name for name, _, _ in _MEASURES), "handed on <= 40 min %",
+             "calibration error"]
+    return [f"| {' | '.join(names)} |", "|" + "---|" * len(names)]
