@@ -21,6 +21,7 @@ __all__ = [
     "Prediction",
     "Repair",
     "SeverityCell",
+    "predicts_several",
 ]
 
 
@@ -39,7 +40,8 @@ class Hypothesis:
 
     `fault_id` groups the severity cells of one fault; `repair` is the key of the repair class.
     `prior` is the unnormalised prior of this row [probability], > 0. A plant may give a row with
-    several faults at once; then `element` names them joined by '+'.
+    several faults at once; then `element` names them joined by '+'. `parts` are the single rows of
+    a row that the diagnosis joined itself.
     """
 
     fault_id: str
@@ -48,6 +50,7 @@ class Hypothesis:
     repair: str
     prior: float
     severity: SeverityCell | None = None
+    parts: tuple[Hypothesis, ...] = ()
 
 
 NO_FAULT = Hypothesis("no-fault", "", "no-fault", "", 1.0)
@@ -138,3 +141,11 @@ class Plant(Protocol):
 
     def margin_checks(self, repair: str) -> Sequence[Check]:
         """Return the loaded checks that prove a repair holds."""
+
+
+def predicts_several(plant: Plant) -> bool:
+    """Return whether a plant predicts rows of several faults that it did not list (`parts`).
+
+    A plant says so by an attribute `predicts_several = True`; without it no such row is asked for.
+    """
+    return bool(getattr(plant, "predicts_several", False))

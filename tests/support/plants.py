@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from loomwright.diagnosis.matrix_plant import MatrixPlant
-from loomwright.plant import Check, Hypothesis, Repair
+from loomwright.plant import Check, Hypothesis, Prediction, Repair
 
 
 def voltage_check(name: str, **changes: object) -> Check:
@@ -55,3 +55,36 @@ def random_plant(seed: int, faults: int = 12, checks: int = 8, nuisance: int = 3
     weights = rng.dirichlet(np.ones(nuisance) * 4.0)
     listed = tuple(voltage_check(f"P{n}") for n in range(checks))
     return MatrixPlant(rows, repairs, listed, mean, spread, weights)
+
+
+class AdditivePlant(MatrixPlant):
+    """A plant whose faults' changes add up, so that any of its rows can be joined."""
+
+    predicts_several = True
+
+    def predict(self, hypotheses: Sequence[Hypothesis], checks: Sequence[Check]) -> Prediction:
+        """Return the healthy readings plus the change that each fault of a row makes."""
+        order = {row: n for n, row in enumerate(self.fault_rows, start=1)}
+        columns = [self.check_list.index(check) for check in checks]
+        change = self.mean - self.mean[:, :1]
+        rows = [
+            self.mean[:, 0] + sum(change[:, order[one]] for one in (row.parts or (row,))
+                                  if one in order)
+            for row in hypotheses
+        ]
+        mean = np.stack(rows, axis=1)[:, :, columns]
+        return Prediction(mean, np.full_like(mean, 0.05), self.weights)
+
+
+def additive_plant(count: int = 6, moves: int = 2) -> AdditivePlant:
+    """Return faults W1.. of which each lowers `moves` of as many points by 3 V, turned round."""
+    rows = tuple(
+        Hypothesis(f"open:W{k}", f"W{k}", "open", f"mend W{k}", 0.01) for k in range(1, count + 1)
+    )
+    repairs = {row.repair: Repair(row.repair, row.repair, 10.0) for row in rows}
+    mean = np.full((1, count + 1, count), 12.0)
+    for k in range(count):
+        for step in range(moves):
+            mean[0, k + 1, (k + step) % count] -= 3.0
+    checks = tuple(voltage_check(f"P{point}") for point in range(1, count + 1))
+    return AdditivePlant(rows, repairs, checks, mean, np.full_like(mean, 0.05), np.ones(1))

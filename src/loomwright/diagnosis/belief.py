@@ -10,6 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.diagnosis.records import Evidence, Settings
+from loomwright.diagnosis.repaired import (
+    folded,
+    healed,
+    left_after,
+    mean_by_row,
+    mended,
+    repairs_done,
+)
 from loomwright.diagnosis.table import CheckModel, Table, scaled
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import Check
@@ -44,11 +52,20 @@ _CONFIDENT_BEFORE = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """Readings of one check that agree, taken as one: mean value or level, and their indices."""
+    """Readings of one check that agree, taken as one: mean value or level, and their indices.
+
+    `after` are the repairs already done when they were taken.
+    """
 
     check: Check
     value: float | str
     indices: tuple[int, ...]
+    after: tuple[str, ...] = ()
+
+    @property
+    def sort(self) -> tuple[Check, tuple[str, ...]]:
+        """Return what two readings must share to be repeats: the check, and the repairs done."""
+        return self.check, self.after
 
     @property
     def repeat_factor(self) -> float:
@@ -67,6 +84,9 @@ class Belief:
 
     `joint` (n_nuisance, n_rows) sums to one; `rows` and `classes` are its sums. `wrong` holds for
     each reading the probability (n_rows,) that it is a wrong reading, if that row is true.
+    `start` is the log joint before any reading. After repairs all rows describe the plant as it is
+    now: `left` says which row each became (None: no repairs), and what was a row of several faults
+    is counted there; `start` and `log_likelihoods` stay by the rows as they were.
     `fits` is False when no row at all allows the readings (exact tables only).
     """
 
@@ -77,6 +97,12 @@ class Belief:
     wrong: tuple[Array, ...]
     log_likelihoods: tuple[Array, ...]
     fits: bool
+    start: Array
+    left: NDArray[np.int64] | None = None
+
+    def repeatable(self, reading: Reading) -> bool:
+        """Return whether a reading can be taken again: no repair has been done since."""
+        return len(reading.after) == max(len(other.after) for other in self.readings)
 
 
 def check_evidence(evidence: Sequence[Evidence]) -> None:
@@ -106,11 +132,11 @@ def merge_repeats(evidence: Sequence[Evidence]) -> tuple[Reading, ...]:
 
     Repeats that disagree stay separate readings. The result does not depend on the order.
     """
-    by_check: dict[Check, list[int]] = {}
+    by_check: dict[tuple[Check, tuple[str, ...]], list[int]] = {}
     for index, item in enumerate(evidence):
-        by_check.setdefault(item.check, []).append(index)
+        by_check.setdefault((item.check, item.after), []).append(index)
     readings: list[Reading] = []
-    for check, indices in by_check.items():
+    for (check, _), indices in by_check.items():
         ordered = sorted(indices, key=lambda i: (evidence[i].value, i))
         cluster = [ordered[0]]
         for index in ordered[1:]:
@@ -131,10 +157,11 @@ def _same(check: Check, first: float | str, second: float | str) -> bool:
 
 def _merged(check: Check, cluster: Sequence[int], evidence: Sequence[Evidence]) -> Reading:
     values = [evidence[index].value for index in cluster]
+    after = evidence[cluster[0]].after
     if check.levels:
-        return Reading(check, values[0], tuple(sorted(cluster)))
+        return Reading(check, values[0], tuple(sorted(cluster)), after)
     mean = math.fsum(float(value) for value in values) / len(values)
-    return Reading(check, mean, tuple(sorted(cluster)))
+    return Reading(check, mean, tuple(sorted(cluster)), after)
 
 
 def _log_normal(value: float, mean: Array | float, sd: Array | float) -> Array:
@@ -209,33 +236,69 @@ def believe(
 ) -> Belief:
     """Return the belief after the evidence, by Bayes' rule with the nuisance marginalised jointly.
 
-    `rejected` repairs were done and did not help: their element is healthy now, so their rows are
-    removed, and each that had been the confident choice raises the odds of an unmodelled fault.
+    `rejected` repairs were done and did not help: their faults are gone, so a row that they mend
+    altogether is removed, a row of several faults is counted as what it left, and each that had
+    been the confident choice raises the odds of an unmodelled fault.
     Raises UsageError on a value that is no reading, UnknownNameError on an unknown repair.
     """
     check_evidence(evidence)
-    for name in rejected:
+    readings = merge_repeats(evidence)
+    for name in (*rejected, *(name for reading in readings for name in reading.after)):
         if name not in table.repairs:
             raise UnknownNameError("repair", name, table.repairs)
-    readings = merge_repeats(evidence)
-    parts = [log_likelihood(table.model(r.check), r, table.settings) for r in readings]
-    log_joint = table.log_weights[:, None] + table.log_prior[None, :]
-    log_joint = log_joint + sum(log for log, _ in parts) if parts else log_joint
-    joint, fits = _normalised(log_joint)
+    parts = [_of_reading(table, reading) for reading in readings]
+    logs = tuple(log for log, _ in parts)
+    start = table.log_weights[:, None] + table.log_prior[None, :]
     if rejected:
-        joint, fits = _normalised(_without(table, log_joint, joint.sum(axis=0), set(rejected)))
+        failed = sum(_was_confident(table, start, readings, logs, name) for name in set(rejected))
+        start = np.where(mended(table, set(rejected))[None, :], -np.inf, start)
+        start[:, -1] += failed * math.log(_FAILED_REPAIR_ODDS)
+    joint, fits = _normalised(start + sum(logs) if logs else start)
+    done = repairs_done([name for reading in readings for name in reading.after], rejected)
+    left = left_after(table, done) if done else None
+    return _belief(table, readings, (start, joint, left, fits), parts)
+
+
+def _belief(
+    table: Table,
+    readings: tuple[Reading, ...],
+    state: tuple[Array, Array, NDArray[np.int64] | None, bool],
+    parts: Sequence[tuple[Array, Array]],
+) -> Belief:
+    """Return the belief by the rows as the plant is now."""
+    start, joint, left, fits = state
+    shares = [share for _, share in parts]
+    if left is not None:
+        shares = [mean_by_row(share, joint, left) for share in shares]
+        joint = folded(joint, left)
     rows = joint.sum(axis=0)
     nuisance = joint / np.maximum(rows, 1e-300)
-    wrong = tuple((nuisance * share).sum(axis=0) for _, share in parts)
+    wrong = tuple((nuisance * share).sum(axis=0) for share in shares)
     logs = tuple(log for log, _ in parts)
-    return Belief(joint, rows, _class_sums(table, rows), readings, wrong, logs, fits)
+    sums = _class_sums(table, rows)
+    return Belief(joint, rows, sums, readings, wrong, logs, fits, start, left)
 
 
-def _without(table: Table, log_joint: Array, rows: Array, rejected: set[str]) -> Array:
-    """Return the joint with the rejected repairs' rows removed and the unmodelled row raised."""
-    before = dict(zip(table.classes, _class_sums(table, rows), strict=True))
-    failed = sum(1 for name in rejected if before.get(name, 0.0) >= _CONFIDENT_BEFORE)
-    gone = np.array([row.repair in rejected for row in table.rows])
-    result: Array = np.where(gone[None, :], -np.inf, log_joint)
-    result[:, -1] += failed * math.log(_FAILED_REPAIR_ODDS)
-    return result
+def _of_reading(table: Table, reading: Reading) -> tuple[Array, Array]:
+    """Return log likelihood and wrong share of a reading, of each row as it then was."""
+    log, wrong = log_likelihood(table.model(reading.check), reading, table.settings)
+    if not reading.after:
+        return log, wrong
+    left = left_after(table, reading.after)
+    return healed(log, left), healed(wrong, left)
+
+
+def _was_confident(
+    table: Table,
+    start: Array,
+    readings: Sequence[Reading],
+    logs: Sequence[Array],
+    repair: str,
+) -> bool:
+    """Return whether a repair had half the belief or more by the readings taken before it."""
+    before = [log for reading, log in zip(readings, logs, strict=True)
+              if repair not in reading.after]
+    joint, _ = _normalised(start + sum(before) if before else start)
+    shares = _class_sums(table, joint.sum(axis=0))
+    return float(shares[table.classes.index(repair)]) >= _CONFIDENT_BEFORE \
+        if repair in table.classes else False

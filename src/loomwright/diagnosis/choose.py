@@ -13,7 +13,8 @@ from loomwright.diagnosis.records import Evidence
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
-__all__ = ["LEAST_GAIN_BITS", "Option", "Position", "minutes_for", "options", "position_after"]
+__all__ = ["LEAST_GAIN_BITS", "Option", "Position", "minutes_for", "options", "position_after",
+    "taken_now"]
 
 LEAST_GAIN_BITS = 0.004  # below this a check cannot tell the repairs apart
 _SCREEN_KEEPS = 48
@@ -43,6 +44,12 @@ class Option:
     def rate(self) -> float:
         """Return bits per minute."""
         return self.gain_bits / self.minutes
+
+
+def taken_now(evidence: Sequence[Evidence]) -> set[str]:
+    """Return the checks already taken since the last repair; a repair opens the others again."""
+    done = evidence[-1].after if evidence else ()
+    return {item.check.id for item in evidence if item.after == done}
 
 
 def position_after(evidence: Sequence[Evidence]) -> Position:
@@ -75,7 +82,7 @@ def options(
     Checks already taken and checks not on offer are left out; risk-2 checks appear only when no
     harmless check helps. Ties are broken by the order of the plant's checks.
     """
-    taken = {item.check.id for item in evidence}
+    taken = taken_now(evidence)
     position = position_after(evidence)
     columns = [n for n, c in enumerate(table.checks) if c.offer and c.id not in taken]
     if not columns:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from loomwright.diagnosis.belief import Belief, believe
 from loomwright.diagnosis.choose import Option, minutes_for, options, position_after
 from loomwright.diagnosis.explain import explain
 from loomwright.diagnosis.outlook import live_rows
 from loomwright.diagnosis.records import Diagnosis, Evidence, NextCheck, Suspect
+from loomwright.diagnosis.several import since_repair, widened
 from loomwright.diagnosis.suspects import list_suspects, predictions
 from loomwright.diagnosis.table import Table
 from loomwright.diagnosis.verdict import Standing, decide
@@ -33,7 +35,15 @@ def diagnose(
     done and did not help. `allow_second_part`: a person agreed to change another part after that.
     Raises UsageError on a value that is no reading, UnknownNameError on an unknown level or repair.
     """
-    belief = believe(table, evidence, rejected)
+    wide, belief = _believed(table, evidence, rejected)
+    newest = since_repair(wide, evidence, belief)
+    if newest is not None:
+        older = len(evidence) - len(newest)
+        found = diagnose(table, newest, rejected=rejected, next_count=next_count,
+                         allow_second_part=allow_second_part)
+        moved = (replace(one, index=one.index + older) for one in found.explanation)
+        return replace(found, explanation=tuple(moved))
+    table = wide
     live = live_rows(table, belief)
     suspects = list_suspects(table, belief)
     ranked = options(table, belief, evidence, live)
@@ -49,8 +59,17 @@ def diagnose(
             _next_check(table, belief, option, suspects) for option in chosen[: max(next_count, 0)]
         ),
         verdict=decision.verdict,
-        explanation=explain(table, belief, evidence, suspects, rejected),
+        explanation=explain(table, belief, evidence, suspects),
     )
+
+
+def _believed(
+    table: Table, evidence: Sequence[Evidence], rejected: Sequence[str]
+) -> tuple[Table, Belief]:
+    """Return the belief, on a table with rows of several faults where those are called for."""
+    belief = believe(table, evidence, rejected)
+    wide = widened(table, evidence, rejected, belief)
+    return wide, belief if wide is table else believe(wide, evidence, rejected)
 
 
 def _first(

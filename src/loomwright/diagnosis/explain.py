@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from loomwright.diagnosis.belief import Belief
 from loomwright.diagnosis.records import Evidence, ReadingWeight, Suspect
+from loomwright.diagnosis.repaired import folded
 from loomwright.diagnosis.suspects import predicted_value
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
 from loomwright.diagnosis.wording import check_words, repair_words, suspect_words, value_words
@@ -22,9 +23,9 @@ _MOST_BITS = 60.0  # beyond this a weight says 'impossible' anyway
 _SPEAKS_BITS = 0.5
 
 
-def _without(table: Table, belief: Belief, number: int, gone: Array) -> Array:
+def _without(belief: Belief, number: int) -> Array:
     """Return the belief of rows with one merged reading left out."""
-    log_joint = table.log_weights[:, None] + table.log_prior[None, :] + gone[None, :]
+    log_joint = belief.start
     for other, log in enumerate(belief.log_likelihoods):
         if other != number:
             log_joint = log_joint + log
@@ -32,6 +33,7 @@ def _without(table: Table, belief: Belief, number: int, gone: Array) -> Array:
     if not math.isfinite(top):
         return np.zeros(log_joint.shape[1])
     joint = np.exp(log_joint - top)
+    joint = joint if belief.left is None else folded(joint, belief.left)
     rows: Array = joint.sum(axis=0)
     result: Array = rows / rows.sum()
     return result
@@ -81,7 +83,6 @@ def explain(
     belief: Belief,
     evidence: Sequence[Evidence],
     suspects: Sequence[Suspect],
-    rejected: Sequence[str] = (),
 ) -> tuple[ReadingWeight, ...]:
     """Return one weight per reading taken, in the order taken.
 
@@ -89,12 +90,11 @@ def explain(
     leaving the reading out (agreeing repeats count as one). `verdict_without` names the repair
     that would lead without it.
     """
-    gone = np.array([-np.inf if row.repair in rejected else 0.0 for row in table.rows])
     first, second, first_words, second_words = _pair(table, suspects)
     lead = _leading_class(table, belief.rows)
     weights: dict[int, ReadingWeight] = {}
     for number, reading in enumerate(belief.readings):
-        without = _without(table, belief, number, gone)
+        without = _without(belief, number)
         bits = _bits(belief, without, first, second)
         other = _leading_class(table, without)
         healthy = predicted_value(table, belief, reading.check, [0])

@@ -167,7 +167,7 @@ def _more(table: Table, repair: str, taken: set[str]) -> list[Check]:
     weights[0] = 0.5
     joint = np.exp(table.log_weights)[:, None] * weights[None, :]
     rows = joint.sum(axis=0)
-    belief = Belief(joint, rows, np.zeros(0), (), (), (), True)
+    belief = Belief(joint, rows, np.zeros(0), (), (), (), True, joint)
     gains = class_gains(table, live_rows(table, belief), columns)
     return [table.checks[columns[int(np.argmax(gains))]]]
 

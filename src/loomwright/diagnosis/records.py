@@ -23,10 +23,14 @@ Value = float | str
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One reading taken: the check it answers and the value seen (number, or one of its levels)."""
+    """One reading taken: the check it answers and the value seen (number, or one of its levels).
+
+    `after` names the repairs already done when it was taken: those faults are gone from it.
+    """
 
     check: Check
     value: Value
+    after: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

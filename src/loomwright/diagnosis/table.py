@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,7 +12,18 @@ from loomwright.diagnosis.records import Settings
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import NO_FAULT, Check, Hypothesis, Plant, Prediction, Repair
 
-__all__ = ["NO_REPAIR", "UNMODELLED", "CheckModel", "Table", "build_table", "scaled"]
+__all__ = [
+    "NO_REPAIR",
+    "UNMODELLED",
+    "CheckModel",
+    "Table",
+    "borrowed_model",
+    "build_table",
+    "fault_rows_of",
+    "joined_models",
+    "models_of",
+    "scaled",
+]
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -86,7 +97,8 @@ class Table:
     `rows` are the no-fault row, the plant's faults and the unmodelled row, in that order.
     `log_prior` (n_rows,) is normalised. `classes` are the repair classes in fixed order and
     `class_of` (n_rows,) the class of each row. `log_weights` (n_nuisance,). `fault_rows` are the
-    rows of every fault by fault id.
+    rows of every fault by fault id. A table widened by rows of several faults knows its `base`;
+    `stand_in` (None: none) gives for each such row the base row that answers for it elsewhere.
     """
 
     plant: Plant
@@ -102,9 +114,13 @@ class Table:
     models: tuple[CheckModel, ...]
     places: Mapping[str, float]
     setups: Mapping[str, float]
+    base: Table | None = None
+    stand_in: NDArray[np.int64] | None = None
     _extra: dict[Check, CheckModel] = field(default_factory=dict, repr=False)
     _grid: list[tuple[Floats, Floats]] = field(default_factory=list, repr=False)
     _shifts: list[tuple[Floats, Floats, Floats]] = field(default_factory=list, repr=False)
+    _left: dict[tuple[str, ...], NDArray[np.int64]] = field(default_factory=dict, repr=False)
+    _wider: dict[object, Table] = field(default_factory=dict, repr=False)
 
     def grid(self) -> tuple[Floats, Floats]:
         """Return means and variances of all checks, (n_checks, n_nuisance, n_rows), NaN if none.
@@ -133,10 +149,17 @@ class Table:
         """Return the predictions of a check, asking the plant when it is not in the table."""
         found = self._extra.get(check)
         if found is None:
-            prediction = self.plant.predict(self.rows[:-1], (check,))
-            found = _models(prediction, (check,), len(self.log_weights))[0]
+            found = self._asked(check)
             self._extra[check] = found
         return found
+
+    def _asked(self, check: Check) -> CheckModel:
+        if self.base is not None and self.stand_in is not None:
+            return borrowed_model(self.base.model(check), self.stand_in)
+        known = 0 if self.base is None else len(self.base.rows) - 1
+        prediction = self.plant.predict(self.rows[known:-1], (check,))
+        found = models_of(prediction, (check,), len(self.log_weights))[0]
+        return found if self.base is None else joined_models(self.base.model(check), found)
 
 
 def _log(values: Array) -> Array:
@@ -164,7 +187,7 @@ def _priors(faults: tuple[Hypothesis, ...], settings: Settings) -> Array:
     return _log(np.append(shares, settings.unmodelled_prior))
 
 
-def _fault_rows(faults: tuple[Hypothesis, ...]) -> Mapping[str, tuple[int, ...]]:
+def fault_rows_of(faults: Sequence[Hypothesis]) -> Mapping[str, tuple[int, ...]]:
     """Return the rows of every fault by fault id; row 0 is no fault."""
     groups: dict[str, list[int]] = {}
     for number, row in enumerate(faults, start=1):
@@ -172,9 +195,31 @@ def _fault_rows(faults: tuple[Hypothesis, ...]) -> Mapping[str, tuple[int, ...]]
     return {name: tuple(rows) for name, rows in groups.items()}
 
 
-def _models(
+def joined_models(first: CheckModel, more: CheckModel) -> CheckModel:
+    """Return the predictions of two groups of rows of one check; the unmodelled row stays last."""
+    raw, mean, sd = (
+        np.concatenate([one[:, :-1], other], axis=1)
+        for one, other in ((first.raw, more.raw), (first.mean, more.mean), (first.sd, more.sd))
+    )
+    levels = None
+    if first.levels is not None and more.levels is not None:
+        levels = np.concatenate([first.levels[:, :-1], more.levels], axis=1)
+    return _frozen(CheckModel(first.check, raw, mean, sd, levels))
+
+
+def borrowed_model(model: CheckModel, rows: NDArray[np.int64]) -> CheckModel:
+    """Return the predictions with copies of some rows appended before the unmodelled one."""
+    last = model.raw.shape[1] - 1
+    order = np.concatenate([np.arange(last), rows, [last]])
+    levels = None if model.levels is None else model.levels[:, order]
+    return _frozen(CheckModel(
+        model.check, model.raw[:, order], model.mean[:, order], model.sd[:, order], levels))
+
+
+def models_of(
     prediction: Prediction, checks: tuple[Check, ...], nuisance: int
 ) -> tuple[CheckModel, ...]:
+    """Return the predictions check by check, instrument included, the unmodelled row added."""
     if prediction.mean.shape[0] != nuisance:
         raise UsageError("The plant changed its nuisance grid between two predictions.")
     return tuple(_model(prediction, column, check) for column, check in enumerate(checks))
@@ -224,7 +269,7 @@ def build_table(plant: Plant, settings: Settings | None = None) -> Table:
     rows = (NO_FAULT, *faults, UNMODELLED)
     classes = (NO_REPAIR, *dict.fromkeys(row.repair for row in faults), UNMODELLED.repair)
     index = {name: number for number, name in enumerate(classes)}
-    models = _models(prediction, checks, len(prediction.weights))
+    models = models_of(prediction, checks, len(prediction.weights))
     table = Table(
         plant=plant,
         settings=used,
@@ -233,7 +278,7 @@ def build_table(plant: Plant, settings: Settings | None = None) -> Table:
         log_weights=_log(np.asarray(prediction.weights, dtype=float)),
         classes=classes,
         class_of=np.array([index[row.repair] for row in rows], dtype=np.int64),
-        fault_rows=_fault_rows(faults),
+        fault_rows=fault_rows_of(faults),
         repairs=repairs,
         checks=checks,
         models=models,

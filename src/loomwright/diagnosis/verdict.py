@@ -99,13 +99,14 @@ def doubtful_readings(
     total = float(weight.sum())
     if total <= 0.0:
         return ()
-    taken = [reading.check for reading in belief.readings]
+    taken = [reading.sort for reading in belief.readings]
     return tuple(
         reading
         for reading, wrong in zip(belief.readings, belief.wrong, strict=True)
         if float(weight @ wrong) / total > _DOUBT
         and len(reading.indices) == 1
-        and taken.count(reading.check) == 1
+        and belief.repeatable(reading)
+        and taken.count(reading.sort) == 1
     )
 
 
@@ -203,6 +204,10 @@ def _repair(standing: Standing, lead: str) -> Decision:
     if reading is not None:
         return _repeat(standing, repair, reading)
     part = table.repairs[repair].price > 0.0
+    if part and not standing.allow_second_part and _led_by_several(standing, repair):
+        why = because(table, standing.belief, standing.suspects)
+        why += " A part is not advised on two faults at once before a person agrees to it."
+        return Decision(Verdict(LOOK, repair, shares[repair], why + _next_words(standing)))
     if standing.rejected and part and not standing.allow_second_part:
         why = why_second_part(table, standing.rejected, repair)
         return Decision(Verdict(LOOK, repair, shares[repair], why))
@@ -214,6 +219,14 @@ def _repair(standing: Standing, lead: str) -> Decision:
         return Decision(Verdict(LOOK, repair, shares[repair], why), useful.check)
     why = why_repair(table, standing.belief, standing.suspects, repairs)
     return Decision(Verdict(REPAIR, repair, shares[repair], why))
+
+
+def _led_by_several(standing: Standing, repair: str) -> bool:
+    """Return whether a repair is asked for mostly by rows of several faults: a weaker ground."""
+    table, rows = standing.table, standing.belief.rows
+    mine = [n for n, row in enumerate(table.rows) if row.repair == repair]
+    several = sum(float(rows[n]) for n in mine if table.rows[n].parts)
+    return several > 0.5 * float(rows[mine].sum())
 
 
 def _repeat(standing: Standing, repair: str, reading: Reading) -> Decision:
@@ -237,8 +250,9 @@ def _to_repeat(standing: Standing, repair: str, costly: bool) -> Reading | None:
 
 def _taken_once(belief: Belief, reading: Reading, most: int = 1) -> bool:
     """Return whether a reading was taken at most so often, and never contradicted."""
-    taken = [other.check for other in belief.readings]
-    return len(reading.indices) <= most and taken.count(reading.check) == 1
+    taken = [other.sort for other in belief.readings]
+    once = len(reading.indices) <= most and taken.count(reading.sort) == 1
+    return once and belief.repeatable(reading)
 
 
 def _most_doubtful(

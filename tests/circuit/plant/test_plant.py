@@ -342,3 +342,20 @@ def test_every_repair_has_proof_checks() -> None:
         assert plant.margin_checks(repair), repair
     with pytest.raises(UnknownNameError):
         plant.margin_checks("mend W99")
+
+
+def test_joined_rows_are_solved_with_all_their_faults() -> None:
+    plant = small()
+    lift = row(plant, "high-resistance:W3", 3.0)
+    parts = (row(plant, "blown:F1"), lift)
+    joined = Hypothesis("a+b", "F1+W3", "a+b", "replace F1", 1e-6, None, parts)
+    check = plant.check_for("working", "voltage", "R1.1")
+    assert reading(plant, joined, check)[0] == pytest.approx(0.0, abs=1e-3)  # the fuse is open
+    twice = Hypothesis("a+b", "W3+W4", "a+b", "mend W3", 1e-6, None,
+                       (lift, row(plant, "high-resistance:W4", 3.0)))
+    across = plant.check_for("working", "voltage", "S1.2", "R1.1")
+    one, both = reading(plant, lift, across)[0], reading(plant, twice, across)[0]
+    nothing = reading(plant, NO_FAULT, plant.check_for("working", "voltage", "R1.1", "R1.2"))[0]
+    ohm = 10.0 * one / (nothing - one)  # what the wire adds, by the single fault's own drop
+    # the same wire with as much again in the earth wire: x / (10 + 2x); cells are wide, so 10 %
+    assert both == pytest.approx(nothing * ohm / (10.0 + 2.0 * ohm), rel=0.1)

@@ -41,6 +41,7 @@ from loomwright.units import parse_quantity
 __all__ = ["CircuitPlant"]
 
 _MILD_OHM = 1.0  # a fault this small moves only what it is in series with
+_OTHERS_KEPT = 4  # readers of rows of several faults
 _OPEN_LINE_WORDS = {"ol", "o.l", "o/l", "open", "open line", "infinite", "inf", "overload"}
 _LEVEL_WORDS = {
     "yes": "on", "no": "off", "bright": "on", "lit": "on", "running": "on", "true": "on",
@@ -56,11 +57,14 @@ class CircuitPlant:
     of them when a hypothesis joins their ids by '+'.
     """
 
+    predicts_several = True  # any of its rows joined: see `Hypothesis.parts`
+
     def __init__(self, circuit: Circuit) -> None:
         """Keep the circuit; nothing is solved yet."""
         self.circuit = circuit
         self.maker = CheckMaker(circuit, self.places())
         self._samples: dict[str, Sample] = {}  # by check id
+        self._others: dict[tuple[Hypothesis, ...], Reader] = {}
 
     # --- faults and repairs ------------------------------------------------------------------
 
@@ -178,7 +182,7 @@ class CircuitPlant:
             samples = self._samples_of(checks)
         else:
             rows = np.arange(len(hypotheses))
-            samples = Reader(self.circuit, [self._parts(one) for one in hypotheses]).samples(checks)
+            samples = self._reader_of(tuple(hypotheses)).samples(checks)
         shape = (len(checks), len(EMF_WEIGHTS), len(rows))  # a check's readings lie together
         mean, spread = np.empty(shape), np.empty(shape)
         levels = {}
@@ -195,6 +199,15 @@ class CircuitPlant:
         self._samples.update(zip(new, found, strict=True))
         return [self._samples[check.id] for check in checks]
 
+    def _reader_of(self, hypotheses: tuple[Hypothesis, ...]) -> Reader:
+        """Return the solved states of rows beside `faults()`; the last few are kept."""
+        if hypotheses not in self._others:
+            while len(self._others) >= _OTHERS_KEPT:
+                self._others.pop(next(iter(self._others)))
+            parts = [self._parts(one) for one in hypotheses]
+            self._others[hypotheses] = Reader(self.circuit, parts)
+        return self._others[hypotheses]
+
     def _sample(self, check: Check) -> Sample:
         return self._samples_of((check,))[0]
 
@@ -202,6 +215,8 @@ class CircuitPlant:
         """Return the single faults of a hypothesis; its severity goes to every continuum in it."""
         if hypothesis == NO_FAULT:
             return ()
+        if hypothesis.parts:
+            return tuple(row for part in hypothesis.parts for row in self._parts(part))
         known = _key(hypothesis)
         if known in self._index:
             return (self._faults[self._index[known] - 1],)
@@ -285,4 +300,6 @@ class CircuitPlant:
 
 def _key(hypothesis: Hypothesis) -> tuple[str, object]:
     cell = hypothesis.severity
+    if hypothesis.parts:
+        return hypothesis.fault_id, tuple(_key(part) for part in hypothesis.parts)
     return hypothesis.fault_id, None if cell is None else round(math.log(cell.mid_ohm), 6)
