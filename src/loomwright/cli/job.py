@@ -1,4 +1,4 @@
-"""`loomwright job`: one job as a file, out and in."""
+"""`loomwright job`: one job as a file, out and in; its minutes and parts as a table."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ __all__ = ["command"]
 @click.group("job", short_help="One job as a file, out and in.",
              context_settings={"help_option_names": ["-h", "--help"]})
 def command() -> None:
-    """Write one job into a file, or add the job of a file.
+    """Write one job into a file, add the job of a file, or list its minutes and parts.
 
     Each takes `--json` and `--debug`, and has its own `--help`.
     """
@@ -47,6 +47,25 @@ _OUTPUT = click.option("-o", "--output", type=click.Path(), metavar="FILE",
 def export(number: int, output: str | None, data: str | None, as_json: bool) -> None:
     """Write job NUMBER whole, with its circuit and all that happened, as one JSON file."""
     _give(job_transfer.export_text(job_transfer.open_workshop(data), number), output, as_json)
+
+
+@command.command("csv", short_help="Write minutes and parts as a table.")
+@_NUMBER
+@_OUTPUT
+@click.option("--separator", default="comma", metavar="WORD",
+              help="comma, or semicolon with decimal commas.")
+@data_option
+@json_option
+def table(number: int, output: str | None, separator: str, data: str | None, as_json: bool
+          ) -> None:
+    """Write the minutes and parts of job NUMBER as a table for an accounts program.
+
+    Minutes and prices are those of the circuit file; nothing is clocked.
+    """
+    from loomwright.service.accounts import accounts_csv
+
+    workshop = job_transfer.open_workshop(data)
+    _give(accounts_csv(workshop, number, separator), output, as_json)
 
 
 @command.command("import", short_help="Add the job of a file.")

@@ -56,7 +56,7 @@ def import_job(store: JobStore, file: JobFile) -> Imported:
     """
     origin = _origin(file.job.key, file.job.created_at, file.job.by, file.circuit.sha256)
     with store._engine.connect() as connection:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        store._begin(connection)
         known = _known(connection, origin)
         number = _add_card(connection, file, origin) if known is None else known
         added = _add_events(connection, number, file.events)

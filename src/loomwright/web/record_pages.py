@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from loomwright.service.accounts import accounts_csv
 from loomwright.service.job_transfer import export_text
 from loomwright.service.report import record_pdf
 from loomwright.web.shared import page, workshop_of
@@ -43,3 +44,12 @@ def whole_job(request: Request, job_id: int) -> Response:
     text = export_text(workshop_of(request), job_id)
     name = f'attachment; filename="job-{job_id}.json"'
     return Response(text, media_type="application/json", headers={"content-disposition": name})
+
+
+@router.get("/jobs/{job_id}/job.csv")
+def minutes_and_parts(request: Request, job_id: int) -> Response:
+    """Return the minutes and parts of a job for an accounts program."""
+    text = accounts_csv(workshop_of(request), job_id)
+    name = f'attachment; filename="job-{job_id}.csv"'
+    return Response(text, media_type="text/csv; charset=utf-8",
+                    headers={"content-disposition": name})

@@ -1,0 +1,79 @@
+"""The table for an accounts program: minutes add up, parts have a price, nothing is a formula."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+from pathlib import Path
+
+import pytest
+
+from loomwright.errors import NotFoundError, UnknownNameError
+from loomwright.service.accounts import COLUMNS, accounts_csv, safe_cell
+from loomwright.service.jobs import Workshop
+from loomwright.service.records import JobForm, ReadingForm
+from tests.cli.running import run
+from tests.service.depot_folder import TRUCK_4, TRUCK_7, depot_in
+
+VOLTS = ReadingForm("locking", "voltage", "S4.1", value="25.1")
+
+
+@pytest.fixture
+def workshop(tmp_path: Path) -> Workshop:
+    return Workshop(depot_in(tmp_path))
+
+
+def rows(text: str, separator: str = ",") -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(text), delimiter=separator))
+
+
+def test_a_place_is_paid_once_and_the_repair_is_a_line(workshop: Workshop) -> None:
+    found = rows(accounts_csv(workshop, TRUCK_4))
+    assert tuple(found[0]) == COLUMNS
+    repair = workshop.opened(TRUCK_4)[2].repairs["clean E2"]
+    assert [float(one["minutes"]) for one in found if one["what"] == repair.text] == [
+        pytest.approx(repair.minutes, abs=0.005)]  # printed with two digits
+    assert len([one for one in found if one["line"] == "labour"]) == 1 + len(
+        workshop.opened(TRUCK_4)[1].readings)
+    assert all("not clocked" in one["basis"] for one in found)
+
+
+def test_the_same_reading_again_costs_no_second_way(workshop: Workshop) -> None:
+    workshop.add_reading(TRUCK_7, VOLTS, "volts-key-1")
+    number = workshop.add_reading(TRUCK_7, VOLTS, "volts-key-2")
+    workshop.withdraw(TRUCK_7, number, "withdraw-key")
+    first, second = rows(accounts_csv(workshop, TRUCK_7))[-2:]  # taken back is still work
+    check = workshop.opened(TRUCK_7)[2].plant.check_for("locking", "voltage", "S4.1", "", "meter")
+    assert float(second["minutes"]) == pytest.approx(check.minutes, abs=0.005)  # two digits
+    assert float(first["minutes"]) > float(second["minutes"])
+
+
+def test_a_part_has_its_price(workshop: Workshop) -> None:
+    bench = workshop.opened(TRUCK_7)[2]
+    dear = max(bench.repairs.values(), key=lambda one: one.price)
+    workshop.record_repair(TRUCK_7, (dear.id, ""), "repair-key")
+    part = rows(accounts_csv(workshop, TRUCK_7, "semicolon"), ";")[-1]
+    assert (part["line"], part["quantity"]) == ("part", "1")
+    assert part["price"] == f"{dear.price:.2f}".replace(".", ",")
+
+
+@pytest.mark.parametrize("text", [
+    "=1+1", "+1", "-1", "@x", "\t=1", " =1", "\r\n=1", "|x", "%x", "＝1", "\u00a0=1"])
+def test_no_cell_is_a_formula(workshop: Workshop, text: str) -> None:
+    assert safe_cell(text).startswith("'")
+    job = workshop.create_job(JobForm(text, text, text, "", "dark", "", copy_from=TRUCK_7),
+                              "new-key-1")
+    workshop.add_reading(job.id, dataclasses.replace(VOLTS), "volts-key", text)
+    row = rows(accounts_csv(workshop, job.id))[0]
+    assert {row[name][0] for name in ("customer", "vehicle", "plate", "by")} == {"'"}
+
+
+def test_the_command_and_its_refusals(workshop: Workshop, tmp_path: Path) -> None:
+    file = tmp_path / "accounts.csv"
+    assert run("job", "csv", TRUCK_4, "-o", file, "--data", tmp_path).code == 0
+    assert file.read_bytes().decode() == accounts_csv(workshop, TRUCK_4)
+    with pytest.raises(NotFoundError):
+        accounts_csv(workshop, 99)
+    with pytest.raises(UnknownNameError, match="semicolon"):
+        accounts_csv(workshop, TRUCK_4, "semicolons")
