@@ -42,7 +42,8 @@ def export_job(store: JobStore, job_id: int) -> str:
         key = connection.execute(jobs.select().where(jobs.c.id == job_id)).mappings().one()["key"]
     return job_file_text({
         "job": {"number": job.id, "key": key, "customer": job.customer,
-                "vehicle": job.vehicle.name, "plate": job.vehicle.plate, "system": job.system,
+                "vehicle": job.vehicle.name, "plate": job.vehicle.plate,
+                "vin": job.vehicle.vin, "system": job.system,
                 "complaint": job.complaint.text, "when": job.complaint.when,
                 "created_at": job.created_at, "by": job.by, "demo": job.demo},
         "circuit": {"sha256": job.circuit, "text": store.circuit_text(job.circuit)},
@@ -84,7 +85,7 @@ def _add_card(connection: Connection, file: JobFile, origin: str) -> int:
     if connection.execute(circuits.select().where(circuits.c.hash == digest)).first() is None:
         connection.execute(circuits.insert().values(hash=digest, text=file.circuit.text))
     connection.execute(jobs.insert().values(
-        key=origin, customer=card.customer, vehicle=card.vehicle, plate=card.plate,
+        key=origin, customer=card.customer, vehicle=card.vehicle, plate=card.plate, vin=card.vin,
         system=card.system, complaint=card.complaint, complaint_when=card.when, circuit=digest,
         created_at=card.created_at, by=card.by, demo=card.demo))
     row = connection.execute(jobs.select().where(jobs.c.key == origin)).mappings().one()

@@ -40,6 +40,7 @@ class JobCard(_Strict):
     customer: Text
     vehicle: Required
     plate: Text
+    vin: Annotated[str, Field(pattern=r"^([0-9A-HJ-NPR-Z]{17})?$")] = ""
     system: Text
     complaint: Required
     when: Text

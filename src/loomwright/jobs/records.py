@@ -33,6 +33,7 @@ class Vehicle:
 
     name: str
     plate: str = ""
+    vin: str = ""
 
 
 @dataclass(frozen=True, slots=True)

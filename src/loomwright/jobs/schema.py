@@ -6,7 +6,7 @@ from sqlalchemy import Column, ForeignKey, Integer, MetaData, String, Table, Tex
 
 __all__ = ["HEAD", "circuits", "events", "jobs", "metadata"]
 
-HEAD = "0001"  # the newest migration; a store that has it needs no migrating
+HEAD = "0002"  # the newest migration; a store that has it needs no migrating
 
 metadata = MetaData()
 
@@ -30,6 +30,7 @@ jobs = Table(
     Column("created_at", String(40), nullable=False),
     Column("by", Text, nullable=False),
     Column("demo", String(80), nullable=False),
+    Column("vin", String(17), nullable=False, server_default=""),
 )
 
 events = Table(

@@ -62,7 +62,8 @@ class JobStore:
                 digest = _keep_circuit(connection, new.circuit_text)
                 connection.execute(jobs.insert().values(
                     key=key, customer=new.customer, vehicle=new.vehicle.name,
-                    plate=new.vehicle.plate, system=new.system, complaint=new.complaint.text,
+                    plate=new.vehicle.plate, vin=new.vehicle.vin, system=new.system,
+                    complaint=new.complaint.text,
                     complaint_when=new.complaint.when, circuit=digest, created_at=self._clock(),
                     by=new.by, demo=new.demo))
                 found = connection.execute(
@@ -206,7 +207,8 @@ def _canonical(body: Any) -> str:
 
 def _job(row: Any) -> Job:
     return Job(
-        id=row["id"], customer=row["customer"], vehicle=Vehicle(row["vehicle"], row["plate"]),
+        id=row["id"], customer=row["customer"],
+        vehicle=Vehicle(row["vehicle"], row["plate"], row["vin"]),
         system=row["system"], complaint=Complaint(row["complaint"], row["complaint_when"]),
         circuit=row["circuit"], created_at=row["created_at"], by=row["by"], demo=row["demo"])
 

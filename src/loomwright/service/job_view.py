@@ -6,6 +6,7 @@ import dataclasses
 from typing import TYPE_CHECKING, NamedTuple
 from urllib.parse import urlencode
 
+from loomwright.jobs.vin import vin_warning
 from loomwright.service import reasoning
 from loomwright.service.benches import Marks
 from loomwright.service.cautions import cautions_for
@@ -65,7 +66,8 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
     state, settled = entry.state, history.proving or history.finish is not None
     marks = _marks(entry, checks, () if settled else diagnosis.suspects)
     return JobView(
-        job=job, title=bench.circuit.title, system_v=f"{bench.circuit.system_v:g} V",
+        job=job, vin_warning=vin_warning(job.vehicle.vin),
+        title=bench.circuit.title, system_v=f"{bench.circuit.system_v:g} V",
         state_word=history.state, last=history.last,
         states=_state_choices(bench, state), shows=shows,
         drawing=bench.drawing(state, shown_faults(shown.id), marks),

@@ -14,6 +14,7 @@ from loomwright.errors import ConflictError, LoomwrightError, UsageError
 from loomwright.jobs.history import replay
 from loomwright.jobs.records import Complaint, History, Job, NewEvent, NewJob, Vehicle
 from loomwright.jobs.store import JobStore
+from loomwright.jobs.vin import clean_vin
 from loomwright.service.benches import Bench, Benches
 from loomwright.service.records import (
     CircuitChoice,
@@ -128,9 +129,10 @@ class Workshop:
         for name in ("vehicle", "complaint"):
             if not fields[name].strip():
                 raise UsageError(f"The {name} is missing.", next_step=f"Fill in the {name}.")
+        vin = clean_vin(form.vin)
         _check_circuit(text)
         job = self.store.add_job(NewJob(
-            form.customer.strip(), Vehicle(form.vehicle.strip(), form.plate.strip()),
+            form.customer.strip(), Vehicle(form.vehicle.strip(), form.plate.strip(), vin),
             form.system.strip(), Complaint(form.complaint.strip(), form.when.strip()),
             text, form.by.strip(), demo), key)
         self.benches.warm([job.circuit])

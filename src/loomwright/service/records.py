@@ -69,6 +69,7 @@ class JobForm:
     circuit_text: str = ""
     copy_from: int | None = None
     by: str = ""
+    vin: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,6 +261,7 @@ class JobView:
     cautions: tuple[Caution, ...]
     names: tuple[str, ...]
     should: tuple[str, ...]
+    vin_warning: str = ""
 
 
 @dataclass(frozen=True, slots=True)

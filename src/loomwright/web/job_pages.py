@@ -43,6 +43,7 @@ def create_job(request: Request, sent: FormSent) -> Response:
     copy = sent.get("copy_from")
     form = JobForm(
         customer=sent.get("customer"), vehicle=sent.get("vehicle"), plate=sent.get("plate"),
+        vin=sent.get("vin"),
         system=sent.get("system"), complaint=sent.get("complaint"), when=sent.get("when"),
         circuit_text=sent.get("circuit_file") or sent.get("circuit_text"),
         copy_from=int(copy) if copy.isdecimal() else None, by=sent.who)
