@@ -186,7 +186,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--baselines", action="store_true", help="other orders of checks too")
     parser.add_argument("--misses", action="store_true", help="show each wrong case's readings")
-    parser.add_argument("--noisy", action="store_true", help="3 % wrong readings too")
+    parser.add_argument("--noisy", action="store_true", help="3 %% wrong readings too")
     given = parser.parse_args()
     circuit = read_circuit(DEMO)
     began = time.perf_counter()

@@ -18,7 +18,8 @@ __all__ = ["format_quantity", "parse_quantity"]
 _SIMPLE = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(\S.*?)?\s*$")
 # What the unit library is given is text from anywhere, and it evaluates powers: one digit at most.
 _UNIT_NAME = re.compile(r"(?!.*\d.*\d)[^\W\d_][\w °%²³/*^]{0,23}|°\w+")
-# Written as the trade writes and types them, in small letters on a telephone too; a plain unit name skips the unit library, which is slow to load.
+# Written as the trade writes and types them, in small letters on a telephone too; a plain unit
+# name skips the unit library, which is slow to load.
 _FACTORS: dict[str, dict[str, float]] = {
     "V": {"V": 1.0, "mV": 1e-3, "kV": 1e3, "volt": 1.0, "volts": 1.0,
           "v": 1.0, "mv": 1e-3, "Volt": 1.0, "Volts": 1.0},

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import TYPE_CHECKING
 
 import click
 
 from loomwright.cli import show
 from loomwright.cli.options import circuit_file, json_option
-from loomwright.service.estimate import (
-    EstimateAnswer,
-    EstimateQuestion,
-    estimate_job,
-    rate_per_min,
-)
+
+if TYPE_CHECKING:
+    from loomwright.service.estimate import EstimateAnswer
 
 __all__ = ["command"]
 
@@ -39,6 +37,9 @@ def command(file: str, readings: str, rate: str | None, as_json: bool, **more: o
     possible. Beside it: the cost of changing parts, the likeliest first.
     """
     from loomwright.diagnosis.estimate import Bounds
+
+    # loaded here: the commands' help stays quick
+    from loomwright.service.estimate import EstimateQuestion, estimate_job, rate_per_min
 
     question = EstimateQuestion(
         file, readings, None if rate is None else rate_per_min(rate), str(more["counts"]),

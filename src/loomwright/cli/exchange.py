@@ -6,7 +6,6 @@ import click
 
 from loomwright.cli import show
 from loomwright.cli.options import circuit_file, fault_option, json_option, keep_input
-from loomwright.service import templates
 
 __all__ = ["command"]
 
@@ -33,6 +32,8 @@ def to_spice(file: str, state: str, faults: tuple[str, ...], output: str | None,
              ) -> None:
     """Write one state of a circuit as a SPICE netlist with our laws as behavioural sources."""
     keep_input(file, output)
+    from loomwright.service import templates
+
     _give(templates.as_spice(file, state, faults), output, as_json)
 
 
@@ -45,6 +46,8 @@ def from_spice(file: str, output: str | None, as_json: bool) -> None:
 
     Exit code 1 when something could not be stated; each is shown with its line.
     """
+    from loomwright.service import templates
+
     found = templates.from_spice(file)
     problems = [{"line": one.line, "column": one.column, "what": one.what, "fix": one.fix}
                 for one in found.problems]
@@ -64,6 +67,8 @@ def from_spice(file: str, output: str | None, as_json: bool) -> None:
 def to_wires(file: str, separator: str, output: str | None, as_json: bool) -> None:
     """Write a circuit's wires as a table for a spreadsheet."""
     keep_input(file, output)
+    from loomwright.service import templates
+
     _give(templates.as_wire_list(file, separator), output, as_json)
 
 
@@ -75,6 +80,8 @@ def to_wires(file: str, separator: str, output: str | None, as_json: bool) -> No
 @json_option
 def from_wires(file: str, into: str | None, output: str | None, as_json: bool) -> None:
     """Print a circuit file with the wires of a table: comma, semicolon, bar or tab separated."""
+    from loomwright.service import templates
+
     _give(templates.from_wire_list(file, into).text, output, as_json)
 
 
@@ -82,6 +89,8 @@ def _give(text: str, output: str | None, as_json: bool, more: dict[str, object] 
           ) -> None:
     """Print the result, or write it and say so."""
     if output is not None:
+        from loomwright.service import templates
+
         templates.write_file(output, text)
     if as_json:
         show.emit_json({"file": output, "text": text if output is None else None, **(more or {})})

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from loomwright.cli import show
 from loomwright.cli.options import json_option
-from loomwright.service.learning import Learned, LearnQuestion, learn, save_counts
+
+if TYPE_CHECKING:
+    from loomwright.service.learning import Learned
 
 __all__ = ["command"]
 
@@ -32,6 +35,9 @@ def command(files: tuple[str, ...], out: str, as_json: bool, **more: object) -> 
     Counts hold the kind of part, the kind of fault, its place and the class of vehicle, and
     nothing of a person.
     """
+    # loaded here: the commands' help stays quick
+    from loomwright.service.learning import LearnQuestion, learn, save_counts
+
     question = LearnQuestion(
         files, str(more["data"]), str(more["circuit"]), str(more["vehicle_class"]),
         float(str(more["strength"])))

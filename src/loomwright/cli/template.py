@@ -7,7 +7,6 @@ import click
 from loomwright.cli import show
 from loomwright.cli.options import json_option
 from loomwright.errors import UsageError
-from loomwright.service import templates
 
 __all__ = ["command"]
 
@@ -32,6 +31,8 @@ def command(name: str | None, settings: tuple[str, ...], output: str | None, abo
     if about:
         _about(name, as_json)
         return
+    from loomwright.service import templates
+
     filled = templates.fill_template(name, dict(_pair(text) for text in settings))
     if output is not None:
         templates.write_file(output, filled.text)
@@ -58,6 +59,8 @@ def _pair(text: str) -> tuple[str, str]:
 
 def _list(as_json: bool) -> None:
     """Show all templates."""
+    from loomwright.service import templates
+
     found = templates.list_templates()
     if as_json:
         show.emit_json([{"name": one.name, "title": one.title, "group": one.group,
@@ -73,6 +76,8 @@ def _list(as_json: bool) -> None:
 
 def _about(name: str, as_json: bool) -> None:
     """Show one template's parameters."""
+    from loomwright.service import templates
+
     one = templates.one_template(name)
     if as_json:
         show.emit_json({
