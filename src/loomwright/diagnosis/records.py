@@ -46,6 +46,7 @@ class Settings:
     unmodelled_limit: float = 0.05
     labour_rate_per_min: float = 1.5  # money per minute, to price a wrong part in minutes
     comeback_min: float = 60.0  # minutes a wrong repair costs beside its own
+    several_before_repair: bool = False  # look for several faults even before a first repair
 
 
 @dataclass(frozen=True, slots=True)

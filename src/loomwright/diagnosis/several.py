@@ -64,16 +64,20 @@ class _Rows:
 
 
 def needs_several(table: Table, belief: Belief, rejected: Sequence[str]) -> bool:
-    """Return whether rows of several faults should be looked for.
+    """Return whether rows of several faults should be looked for: after a repair that did not cure.
 
-    When the readings need more wrong ones than is likely, when the unmodelled fault is in play, or
-    after a repair that left the complaint.
+    Where the settings ask for it also before a repair, when the readings need more wrong ones than
+    is likely or the unmodelled fault is in play. That is off by default: there they rather explain
+    a reading that no single row predicts well (docs/models/diagnosis.md).
     """
     if not belief.readings or not predicts_several(table.plant):
         return False
-    repaired = bool(rejected) or belief.left is not None
+    if bool(rejected) or belief.left is not None:
+        return True
+    if not table.settings.several_before_repair:
+        return False
     odd = misfit_probability(table, belief) < _SUSPICIOUS
-    return repaired or odd or float(belief.rows[-1]) > _DOUBTFUL_UNMODELLED
+    return odd or float(belief.rows[-1]) > _DOUBTFUL_UNMODELLED
 
 
 def since_repair(
