@@ -14,6 +14,7 @@ from loomwright.circuit.expressions import Expression
 
 __all__ = [
     "BODY",
+    "ISOLATED",
     "Circuit",
     "ControllerInput",
     "ControllerOutput",
@@ -31,6 +32,7 @@ __all__ = [
 ]
 
 BODY = "body"  # the vehicle's metal, joined by every earth point
+ISOLATED = "isolated"  # the set-up for measuring ohms, so no state's name
 
 
 @dataclass(frozen=True, slots=True)

@@ -284,7 +284,8 @@ def _assumptions(circuit: Circuit) -> Iterable[Assumption]:
     """Give every default that stands for a value the file did not state."""
     for place in circuit.places.values():
         if place.assumed:
-            yield _assumption(f"place {place.id}", "reach_min", place.reach_min)
+            named = f"place {place.id}" if place.id else "parts without a place"
+            yield _assumption(named, "reach_min", place.reach_min)
     for part in circuit.parts.values():
         for key in sorted(part.assumed):
             yield _assumption(part.id, key, part.params.get(key))

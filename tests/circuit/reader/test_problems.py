@@ -168,6 +168,11 @@ def test_no_battery_no_wires_no_way_back():
     assert len(read_circuit_text(back).wires) == 2
 
 
+def test_a_state_has_a_name_of_its_own():
+    text = DEMO.replace("  at rest:   {}", "  isolated:   {}")
+    assert "No state can be called 'isolated'" in problems_of(text)[0][2]
+
+
 def test_batteries_in_series_are_not_a_short():
     text = (
         "loomwright: 1\nsystem: 24 V\nparts:\n  B1: {kind: battery, volts: 12.6 V}\n"

@@ -86,6 +86,8 @@ class CircuitPlant:
     def _hypotheses(self) -> tuple[Hypothesis, ...]:
         """Return the rows with their priors on a job: see `symptom_factor`."""
         looks = tuple(self.maker.functions())
+        if not looks:  # nothing to notice: the faults keep their own priors
+            return tuple(row.hypothesis for row in self._faults)
         factor = symptom_factor(self._samples_of(looks))[1:]
         return tuple(
             dataclasses.replace(row.hypothesis, prior=row.hypothesis.prior * float(share))

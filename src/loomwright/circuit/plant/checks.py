@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from loomwright.circuit.kinds.switch import rule_of
-from loomwright.circuit.model import Circuit, Part
+from loomwright.circuit.model import ISOLATED, Circuit, Part
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM, instrument_for, levels_for
 from loomwright.circuit.plant.names import (
     battery_negative,
@@ -23,9 +23,8 @@ from loomwright.circuit.rules import is_yes
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import Check
 
-__all__ = ["ISOLATED", "ISOLATED_QUANTITIES", "CheckMaker"]
+__all__ = ["ISOLATED_QUANTITIES", "CheckMaker"]
 
-ISOLATED = "isolated"
 ISOLATED_QUANTITIES = ("resistance", "continuity")
 # Minutes, all assumed: common practice, no time study behind them.
 _ISOLATE_MIN = 3.0

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from loomwright.circuit.expressions import Expression
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.model import ControllerInput, ControllerOutput, Mark, Part
+from loomwright.circuit.model import ISOLATED, ControllerInput, ControllerOutput, Mark, Part
 from loomwright.circuit.reader.fields import Limits, as_map, as_text, on_or_off, quantity
 from loomwright.circuit.reader.nodes import Entry, Map, Node, Text
 from loomwright.circuit.reader.parts import Parts
@@ -92,6 +92,9 @@ def read_states(entry: Entry | None, parts: Parts, problems: Problems) -> dict[s
     for name, state in entries.items():
         conditions = as_map(state.value, f"State '{name}'", problems)
         states[name] = {}
+        if name == ISOLATED:
+            problems.add(state.key.mark, f"No state can be called '{ISOLATED}': that is how a "
+                         "circuit stands for measuring ohms.", "Give it another name.")
         for word, condition in conditions.items():
             value = _condition(name, word, condition, words, problems)
             if value:
