@@ -67,6 +67,8 @@ def test_the_complaint_is_seen_before_it_is_traced(workshop: Workshop) -> None:
     wanted = {("locking", "Y1"), ("locking", "H1"), ("locking", "H7"), ("open", "Y1"),
               ("open", "H1"), ("open", "H7"), ("shut", "Y1"), ("shut", "H1")}
     view = workshop.view(TRUCK_9)
+    # "Work lamp on the tailgate does not come on": the part named so, where it should be on
+    assert (view.entry.state, view.entry.at) == ("open", "H7")
     tried = set()
     while "try each function" in view.verdict.title:
         assert view.entry.source == "next check"

@@ -51,7 +51,7 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
     """Return everything a job's page shows."""
     diagnosis = reasoning.diagnosis_of(bench, history)
     proof = proof_view(bench, history) if history.proving else None
-    untried = _untried_functions(bench, history)
+    untried = _untried_functions(bench, job, history)
     checks = untried or _next_checks(bench, diagnosis)
     entry = _entry(bench, look, checks, proof)
     if not entry.at and not look.state and history.readings:
@@ -197,17 +197,24 @@ def _next_checks(bench: Bench, diagnosis: Diagnosis) -> tuple[CheckLine, ...]:
     return tuple(found)
 
 
-def _untried_functions(bench: Bench, history: History) -> tuple[CheckLine, ...]:
+def _untried_functions(bench: Bench, job: Job, history: History) -> tuple[CheckLine, ...]:
     """Return the functions still to try: a complaint is seen before it is traced.
 
+    Those of the parts that the complaint names by their label come first, where they should work.
     Empty once a reading is not that of a healthy circuit, once all are tried, or after a repair.
     """
     taken = reasoning.evidence_of(bench, reasoning.current_readings(history))
     if history.repairs or not all(bench.is_healthy(one.check, one.value) for one in taken):
         return ()
     done = {one.check.id for one in taken}
-    return tuple(plain_line(bench, check) for check in bench.plant.complaint_checks()
-                 if check.id not in done)
+    said = set(job.complaint.text.lower().split())
+
+    def order(check: Check) -> tuple[int, bool]:
+        label = bench.circuit.parts[check.at].label.lower().split()
+        return -len(said & set(label)), bench.circuit.should[check.state][check.at] != "on"
+
+    wanted = [one for one in bench.plant.complaint_checks() if one.id not in done]
+    return tuple(plain_line(bench, check) for check in sorted(wanted, key=order))
 
 
 def _entry(
