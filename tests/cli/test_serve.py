@@ -18,6 +18,8 @@ def test_it_answers_and_stops_with_ctrl_c(tmp_path):
     with subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         env={**os.environ, "PYTHONPATH": str(REPOSITORY / "src")},
+        # tests started in the background of a shell have Ctrl-C ignored, and would pass that on
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     ) as process:
         try:
             assert process.stderr is not None
