@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from loomwright.circuit.branches import Branch, FaultMode, Override
-from loomwright.circuit.model import Part
+from loomwright.circuit.kinds.base import Ohms, PartModel, Watts, with_defaults
+from loomwright.circuit.model import ParamValue, Part
 from loomwright.errors import QuantityError
 from loomwright.units import parse_quantity
 
 __all__ = [
-    "CLAMP_FAULTS", "WORD_LIMIT", "Reads", "burnt_out", "clamp_items", "on_branch", "plain_load",
-    "state_quantity", "two_points",
+    "CLAMP_FAULTS", "WORD_LIMIT", "PlainLoadModel", "Reads", "burnt_out", "clamp_items",
+    "on_branch", "plain_load", "plain_load_values", "state_quantity", "two_points",
 ]
 
 WORD_LIMIT = 60  # characters of a state's word
@@ -32,6 +33,29 @@ def on_branch(kind: str, prior: float, act: str, value: float = 0.0) -> FaultMod
 def burnt_out(kind: str, prior: float) -> FaultMode:
     """Return the fault of a load that no longer conducts."""
     return on_branch(kind, prior, "open")
+
+
+class PlainLoadModel(PartModel):
+    """Keys of a load of constant resistance, given by its power or its resistance."""
+
+    power: Watts | None = None  # at system volts
+    resistance: Ohms | None = None
+
+
+def plain_load_values(
+    usual_w: float,
+) -> Callable[[PlainLoadModel, float], tuple[Mapping[str, ParamValue], frozenset[str]]]:
+    """Return how such a load gets its values; `usual_w` [W at system volts] where none is given."""
+
+    def values(model: PlainLoadModel, system_v: float
+               ) -> tuple[Mapping[str, ParamValue], frozenset[str]]:
+        power = usual_w if model.power is None else model.power
+        found, assumed = with_defaults(
+            {"resistance_ohm": model.resistance}, {"resistance_ohm": system_v**2 / power}
+        )
+        return found, assumed if model.power is None else frozenset()
+
+    return values
 
 
 def plain_load(part: Part, system_v: float) -> tuple[Branch, ...]:
