@@ -12,7 +12,7 @@ from html import escape
 from loomwright.circuit.drawing import labels as words
 from loomwright.circuit.drawing.layout import BoxArea, Label, Lane, Layout, Point, Run, Symbol
 from loomwright.circuit.drawing.style import STANDALONE_CSS
-from loomwright.circuit.drawing.symbols import HEIGHT, symbol
+from loomwright.circuit.drawing.symbols import EMBLEM_PX, HEIGHT, emblem, symbol
 from loomwright.circuit.model import BODY, Circuit, StateResult
 
 __all__ = ["DrawingOptions", "write_svg"]
@@ -208,12 +208,24 @@ class _Writer:
         if words.text_width(first, bold=True) > box.x1 - box.x0 - 12:
             first = f"{name}, suspect" if items else name
         title = Label("title", box.part, (), middle, y - 3, "middle", 0, 0, 0, 0)
-        lines = [(first, "name"), (words.part_lines(part)[1], "note")]
+        second = words.part_lines(part)[1]
+        lines = [(first, "name"), (second, "note")]
+        wide = max(words.text_width(first, bold=True), words.text_width(second))
         pins = "".join(self._pin(part.id, p) for p, _, _ in box.pins)
         frame = (f'<rect class="line" x="{_n(box.x0)}" y="{_n(box.y0)}" '
                  f'width="{_n(box.x1 - box.x0)}" height="{_n(box.y1 - box.y0)}" rx="3"/>')
         return self._part_group(box.part, box.part, "controller",
-                                frame + self._text(title, lines) + pins)
+                                frame + self._emblem(box, wide) + self._text(title, lines)
+                                + pins)
+
+    def _emblem(self, box: BoxArea, title_px: float) -> str:
+        """What the part does, left of its name where there is room."""
+        x = (box.x0 + box.x1 - title_px - EMBLEM_PX) / 2 - 8
+        drawing = emblem(self.circuit.parts[box.part].kind)
+        if not drawing or x - EMBLEM_PX / 2 < box.x0 + 4:
+            return ""
+        return f'<g class="emblem" transform="translate({_n(x)} {_n((box.y0 + box.y1) / 2)})">' \
+               f"{drawing}</g>"
 
     def _pin(self, part: str, point: str) -> str:
         """A pin's name with what the controller makes of it: `shut: on`."""

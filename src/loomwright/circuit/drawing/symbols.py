@@ -5,9 +5,10 @@ Each is centred on 0,0 with its own leads inside y = -32..32, first pin on top, 
 
 from __future__ import annotations
 
-__all__ = ["HEIGHT", "symbol"]
+__all__ = ["EMBLEM_PX", "HEIGHT", "emblem", "symbol"]
 
 HEIGHT = 32.0  # from the centre to each terminal
+EMBLEM_PX = 40.0  # side of the square an emblem stays in
 
 
 def _path(d: str, css: str = "line") -> str:
@@ -75,6 +76,28 @@ _EITHER_WAY = frozenset({
     "can terminator", "sender", "thermistor", "capacitor", "fusible link", "circuit breaker",
     "magneto", "selector",
 })
+_TILDE = "q3-6 6 0t6 0"
+_EMBLEMS: dict[str, str] = {
+    # What a part of many pins does, without leads: its pins are on its frame.
+    "starter": _circle(15) + _letter("M") + _path("M-20 19H20M-20 19V15M20 19V15"),
+    "alternator": _circle(17) + (
+        '<text class="letter" fill="currentColor" stroke="none" font-weight="700" y="0" '
+        'text-anchor="middle" font-size="14">G</text>'
+    ) + _path("M-8 8H-3M8 8H4M-3 4L4 8L-3 12ZM4 4V12"),
+    "stator": _path("M0-3V-6A4 4 0 0 1 0-13V-17M0-3L-5 0A4 4 0 0 0-11 5L-16 9"
+                    "M0-3L5 0A4 4 0 0 1 11 5L16 9") + _path(f"M-6 16{_TILDE}"),
+    "regulator rectifier": _box(17, 17) + _path("M-17 17L17-17") + _path(f"M-14-7{_TILDE}")
+    + _path("M3 6H13M3 10H13"),
+    "dc-dc converter": _box(17, 17) + _path("M-17 17L17-17M-14-10H-4M-14-6H-4M4 6H14M4 10H14"),
+    "sensor": _path("M-15 0L0-15L15 0L0 15ZM-5 4C-2-9 2 9 5-4"),
+    "proximity switch": _path("M0-17L17 0L0 17L-17 0ZM-5-6V6M5-6V6"),
+    "can node": _box(17, 12) + _path("M-11-4H11M-11 4H11M7-8L11-4L7 0M-7 0L-11 4L-7 8"),
+    "controller": _box(17, 12) + _path("M-17 0H17M-9-12V-17M0-12V-17M9-12V-17"
+                                       "M-9 12V17M0 12V17M9 12V17"),
+    "latching relay": _box(17, 10) + _path("M-8 10L8-10M0-10V10"),
+    "selector": _circle(2.5) + _path("M0-2.500L9-13M-13-9L-11-8M-4-14L-3-12M13-9L11-8M0 3V15"),
+    "magneto": _circle(15) + _letter("G"),
+}
 _PLAIN = (_path("M0-32V-13M0 13V32") + _box(13, 13), 13.0)
 
 
@@ -84,3 +107,8 @@ def symbol(kind: str, turned: bool) -> str:
     if not turned or kind in _EITHER_WAY:
         return drawing
     return f'<g transform="scale(1 -1)">{drawing}</g>'
+
+
+def emblem(kind: str) -> str:
+    """Return the SVG of what a part of many pins does, centred on 0,0; '' for an unknown kind."""
+    return _EMBLEMS.get(kind, "")
