@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from pathlib import Path
 
 import pytest
@@ -11,6 +10,7 @@ from loomwright.errors import UsageError
 from loomwright.jobs.records import Complaint, NewJob, Vehicle
 from loomwright.jobs.store import JobStore
 from loomwright.jobs.vin import check_digit, clean_vin, vin_warning
+from tests.jobs.old_store import old_job, store_at
 
 # From memory: worked examples in wide use for this check; the first has the check digit X.
 EXAMPLES = ["1M8GDM9AXKP042788", "11111111111111111", "5GZCZ43D13S812715"]
@@ -48,13 +48,7 @@ def test_another_form_is_refused(text: str, words: str) -> None:
 
 
 def test_a_store_of_before_gets_the_column_and_keeps_its_jobs(tmp_path: Path) -> None:
-    store = JobStore(tmp_path)
-    store.add_job(NewJob("", Vehicle("Truck 7"), "", Complaint("dark"), "text"), "job-key-1")
-    store.close()
-    with sqlite3.connect(tmp_path / "jobs.sqlite") as raw:  # as the first version left it
-        raw.execute("ALTER TABLE jobs DROP COLUMN vin")
-        raw.execute("UPDATE alembic_version SET version_num = '0001'")
-    raw.close()
+    old_job(store_at(tmp_path, "0001"))
     again = JobStore(tmp_path)
     assert again.job(1).vehicle == Vehicle("Truck 7", "", "")
     second = again.add_job(NewJob("", Vehicle("Van", "", EXAMPLES[0]), "", Complaint("dark"),

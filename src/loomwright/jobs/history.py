@@ -3,19 +3,50 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 
-from loomwright.jobs.records import Event, Finish, History, Reading, RepairDone
+from loomwright.jobs.office_steps import OFFICE_STEPS, without
+from loomwright.jobs.records import (
+    Complaint,
+    Contact,
+    Event,
+    Finish,
+    History,
+    Job,
+    Reading,
+    RepairDone,
+)
 
-__all__ = ["replay"]
+__all__ = ["job_now", "replay"]
 
 
 def replay(events: Iterable[Event]) -> History:
     """Return what stands after the events, taken in order of their number."""
     history = History()
     for event in sorted(events, key=lambda one: one.number):
+        if event.kind in OFFICE_STEPS:
+            office = OFFICE_STEPS[event.kind](history.office, event)
+            history = dataclasses.replace(history, office=office, last=event.number)
+            continue
         history = dataclasses.replace(_STEPS[event.kind](history, event), last=event.number)
     return history
+
+
+def job_now(job: Job, card: Mapping[str, str]) -> Job:
+    """Return a job with its card as it stands after the changes in `card` (field to text)."""
+    if not card:
+        return job
+    old, said = job.vehicle, job.complaint
+    vehicle = dataclasses.replace(
+        old, name=card.get("vehicle", old.name),
+        **{name: card.get(name, getattr(old, name)) for name in (
+            "plate", "vin", "make", "vehicle_class", "system_v", "odometer", "hours")})
+    complaint = Complaint(card.get("complaint", said.text), card.get("when", said.when),
+                          *(card.get(name, "") for name in ("hot", "wet", "after")))
+    contact = Contact(*(card.get(name, "") for name in ("phone", "email", "address")))
+    return dataclasses.replace(
+        job, customer=card.get("customer", job.customer), vehicle=vehicle, complaint=complaint,
+        system=card.get("system", job.system), contact=contact)
 
 
 def _reading(history: History, event: Event) -> History:
@@ -32,7 +63,8 @@ def _withdraw(history: History, event: Event) -> History:
     return dataclasses.replace(
         history,
         readings=tuple(one for one in history.readings if one.number != number),
-        withdrawn=(*history.withdrawn, *(r for r in history.readings if r.number == number)))
+        withdrawn=(*history.withdrawn, *(r for r in history.readings if r.number == number)),
+        office=without(history.office, number))
 
 
 def _begin(history: History, event: Event) -> History:
@@ -49,7 +81,8 @@ def _reopen(history: History, event: Event) -> History:
     repairs = history.repairs
     if repairs and history.proving:
         repairs = (*repairs[:-1], dataclasses.replace(repairs[-1], failed=True))
-    return dataclasses.replace(history, repairs=repairs, begun="", proving=False, finish=None)
+    return dataclasses.replace(history, repairs=repairs, begun="", proving=False, finish=None,
+                               office=dataclasses.replace(history.office, hand_over=None))
 
 
 def _finish(history: History, event: Event) -> History:

@@ -8,9 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from loomwright.jobs.office import Office
+
 __all__ = [
     "KINDS",
     "Complaint",
+    "Contact",
     "Event",
     "Finish",
     "History",
@@ -23,25 +26,44 @@ __all__ = [
 ]
 
 # reading: something observed; withdraw: an earlier reading was taken back; begin: a repair was
-# begun; repair: a repair was done; reopen: the repair did not hold; finish: the job was closed.
-KINDS = ("reading", "withdraw", "begin", "repair", "reopen", "finish")
+# begun; repair: a repair was done; reopen: the repair did not hold; finish: the job was closed;
+# the others are the paper side of the job (see `office`).
+KINDS = ("reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part", "minutes",
+         "limit", "offer", "answer", "photo", "findings", "hand over")
 
 
 @dataclass(frozen=True, slots=True)
 class Vehicle:
-    """The vehicle as the workshop names it."""
+    """The vehicle as the workshop names it; what was not asked is ''."""
 
     name: str
     plate: str = ""
     vin: str = ""
+    make: str = ""  # make and model, as written on it
+    vehicle_class: str = ""
+    system_v: str = ""
+    odometer: str = ""
+    hours: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Complaint:
-    """What the customer says is wrong, and when it happens."""
+    """What the customer says is wrong, and when it happens; `after` is what went before it."""
 
     text: str
     when: str = ""
+    hot: str = ""
+    wet: str = ""
+    after: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """How the customer is reached."""
+
+    phone: str = ""
+    email: str = ""
+    address: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +92,7 @@ class Job:
     created_at: str
     by: str
     demo: str = ""
+    contact: Contact = Contact()
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,12 +171,13 @@ class History:
     proving: bool = False
     finish: Finish | None = None
     last: int = 0  # number of the last event
+    office: Office = Office()
 
     @property
     def state(self) -> str:
         """Return where the job stands, in words."""
         if self.finish is not None:
-            return "finished"
+            return "handed over" if self.office.hand_over else "finished"
         if self.proving:
             return "proving"
         if self.begun:

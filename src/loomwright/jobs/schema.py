@@ -6,7 +6,7 @@ from sqlalchemy import Column, ForeignKey, Integer, MetaData, String, Table, Tex
 
 __all__ = ["HEAD", "circuits", "events", "jobs", "metadata"]
 
-HEAD = "0002"  # the newest migration; a store that has it needs no migrating
+HEAD = "0003"  # the newest migration; a store that has it needs no migrating
 
 metadata = MetaData()
 
@@ -43,4 +43,39 @@ events = Table(
     Column("key", String(80), nullable=False),
     Column("body", Text, nullable=False),
     UniqueConstraint("job", "key", name="one_event_per_key"),
+)
+
+# Derived from jobs and events with each of them; made anew by every migration.
+job_index = Table(
+    "job_index", metadata,
+    Column("job", Integer, ForeignKey("jobs.id"), primary_key=True, autoincrement=False),
+    Column("state", String(40), nullable=False, index=True),
+    Column("asks", Integer, nullable=False),
+    Column("readings", Integer, nullable=False),
+    Column("last_at", String(40), nullable=False),
+    Column("title", Text, nullable=False),
+    Column("card", Text, nullable=False),
+    Column("text", Text, nullable=False),
+)
+
+workshop_settings = Table(
+    "workshop_settings", metadata,
+    Column("number", Integer, primary_key=True, autoincrement=True),
+    Column("key", String(80), nullable=False, unique=True),
+    Column("at", String(40), nullable=False),
+    Column("by", Text, nullable=False),
+    Column("body", Text, nullable=False),
+)
+
+practice = Table(
+    "practice", metadata,
+    Column("number", Integer, primary_key=True, autoincrement=True),
+    Column("id", String(64), nullable=False, unique=True),
+    Column("at", String(40), nullable=False),
+    Column("who", Text, nullable=False, index=True),
+    Column("exercise", Text, nullable=False),
+    Column("what", String(20), nullable=False),
+    Column("body", Text, nullable=False),
+    Column("key", String(80), nullable=False),
+    Column("before", String(64), nullable=False),
 )
