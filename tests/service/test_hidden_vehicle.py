@@ -97,3 +97,13 @@ def test_a_controller_without_supply_gives_no_answer():
     check = truck.check_for("locking", "input", "ECU.shut", "", "controller")
     assert vehicle(truck, "blown:F12").measure(check) == "no answer"
     assert vehicle(truck, "open:W19").measure(check) == "off"
+
+
+def test_two_hidden_faults_are_both_found_and_the_last_repair_is_proved() -> None:
+    """After the first repair its readings still count, as of what it left."""
+    walk = demo_walk("open:W29+burnt-out:H1", 3)
+    assert [one.repair.id for one in walk.repairs] == ["mend W29", "replace H1"]
+    assert [one.proof.holds for one in walk.repairs] == [False, True]
+    assert walk.proved
+    assert {step.evidence.after for step in walk.steps} == {
+        (), ("mend W29",), ("mend W29", "replace H1")}

@@ -9,9 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from loomwright.circuit import parse_fault
 from loomwright.errors import ConflictError, FileProblemsError, UnknownNameError, UsageError
 from loomwright.service import reasoning
+from loomwright.service import words as service_words
 from loomwright.service.depot import create_depot, fill_depot
+from loomwright.service.hidden_vehicle import HiddenVehicle
 from loomwright.service.jobs import Workshop
 from loomwright.service.records import JobForm, JobView, Look, ReadingForm
 from loomwright.service.report import record_pdf
@@ -20,6 +23,7 @@ from tests.service.depot_folder import TRUCK_4, TRUCK_7, TRUCK_9, depot_in
 CIRCUIT = (files("loomwright.demo") / "tailgate_lock.yaml").read_text(encoding="utf-8")
 JOB = JobForm("Skerry Island Council", "Van 2", "SKY 002", "lock", "will not lock", "always",
               CIRCUIT)
+TWO_FAULTS = ("open:W22", "high-resistance:E2:30")
 VOLTS = ReadingForm("locking", "voltage", "S4.1", value="25,1")
 
 
@@ -233,3 +237,40 @@ def test_a_repair_sent_from_an_old_page_is_not_taken(workshop: Workshop) -> None
     workshop.record_repair(TRUCK_7, ("mend W20", ""), "repair-key", seen=seen + 1)
     workshop.record_repair(TRUCK_7, ("mend W20", ""), "repair-key", seen=seen + 1)  # sent twice
     assert len(workshop.view(TRUCK_7).repairs) == 1
+
+
+def test_two_faults_at_once_are_found_one_after_the_other(workshop: Workshop) -> None:
+    """Readings of all rounds count, each as of the repairs done before it."""
+    plant = workshop.benches.get(workshop.store.job(TRUCK_9).circuit).plant
+    faults = tuple(parse_fault(plant.circuit, one) for one in TWO_FAULTS)
+    vehicle = HiddenVehicle(plant, faults, 5)
+    job = workshop.create_job(JOB, "two-faults-key")
+
+    def take(key: str) -> None:
+        form = asked(workshop.view(job.id))
+        check = plant.check_for(form.state, form.quantity, form.at, form.to, form.instrument)
+        shown = service_words.value_words(check, vehicle.measure(check))
+        workshop.add_reading(job.id, dataclasses.replace(form, value=shown), key)
+
+    done: list[str] = []
+    for number in range(120):
+        view = workshop.view(job.id)
+        proof = view.proof
+        if proof is not None and proof.holds:
+            break
+        if proof is not None and proof.failed:
+            workshop.reopen(job.id, f"reopen-key-{number}")
+        elif proof is None and view.verdict.status == "repair":
+            done.append(view.verdict.repair)
+            vehicle.repair(view.verdict.repair)
+            workshop.record_repair(job.id, (view.verdict.repair, ""), f"repair-key-{number}")
+        else:
+            take(f"step-key-{number}")
+    assert sorted(done) == ["clean E2", "mend W22"]
+    assert workshop.view(job.id).proof is not None
+    history = workshop.opened(job.id)[1]
+    bench = workshop.benches.get(job.circuit)
+    readings = reasoning.believed_readings(history)
+    evidence = reasoning.evidence_of(bench, readings, history.repairs)
+    assert {one.after for one in evidence} == {(), (done[0],)}  # both rounds are believed
+    assert [one.round for one in readings] == sorted(one.round for one in readings)

@@ -20,19 +20,20 @@ LIT = {"lit", "running"}
 
 
 class HiddenVehicle:
-    """The circuit with one hidden fault, read through instruments with seeded error.
+    """The circuit with hidden faults, read through instruments with seeded error.
 
     Every reading is solved afresh from the faulty circuit. The meter's error is normal with the
     check's own accuracy (taken as two sigma) and rounded to its resolution.
     """
 
     def __init__(
-        self, plant: CircuitPlant, fault: Fault, seed: int, battery_share: float = 1.0
+        self, plant: CircuitPlant, fault: Fault | tuple[Fault, ...], seed: int,
+        battery_share: float = 1.0,
     ) -> None:
-        """Hide a fault; `battery_share` is the battery's charge as a share of its usual volts."""
+        """Hide one fault or several; `battery_share`: the battery's share of its usual volts."""
         self._random = random.Random(seed)
         self._plant = plant
-        self._fault: Fault | None = fault
+        self._faults = fault if isinstance(fault, tuple) else (fault,)
         self._healthy = _with_battery(plant.circuit, battery_share)
         self._solved: dict[str, StateResult] = {}
         self._live: dict[str, BatchResult] = {}
@@ -40,14 +41,17 @@ class HiddenVehicle:
     @property
     def circuit(self) -> Circuit:
         """The circuit as it is at this moment."""
-        return self._healthy if self._fault is None else self._healthy.with_faults([self._fault])
+        return self._healthy.with_faults(self._faults) if self._faults else self._healthy
 
-    def repair(self, repair_id: str) -> None:
-        """Carry out a repair: the fault goes only when this is what mends it."""
-        if self._fault is not None and self._fault.repair == repair_id:
-            self._fault = None
+    def repair(self, repair_id: str) -> bool:
+        """Carry out a repair; return whether it mended anything: the old part was really bad."""
+        left = tuple(one for one in self._faults if one.repair != repair_id)
+        mended = len(left) < len(self._faults)
+        self._faults = left
+        if mended:
             self._solved.clear()
             self._live.clear()
+        return mended
 
     def result(self, state: str) -> StateResult:
         """Return the solved state of the vehicle as it is."""
@@ -99,9 +103,9 @@ class HiddenVehicle:
         """Return ohms or continuity with the battery disconnected."""
         from loomwright.plant import NO_FAULT, Hypothesis
 
-        fault = self._fault
-        as_is = NO_FAULT if fault is None else Hypothesis(
-            fault.id, fault.element, fault.kind, fault.repair, fault.prior)
+        as_is = NO_FAULT if not self._faults else Hypothesis(
+            "+".join(one.id for one in self._faults), self._faults[0].element,
+            self._faults[0].kind, self._faults[0].repair, 1.0)
         predicted = self._plant.predict([as_is], [check])
         middle = len(predicted.weights) // 2
         if 0 in predicted.levels:

@@ -140,8 +140,9 @@ def reading_lines(bench: Bench, history: History, diagnosis: Diagnosis) -> tuple
                   for one in diagnosis.suspects[:2])
     weights = {one.index: _weighed(bench, one, names) for one in diagnosis.explanation}
     nothing = _Weighed("", "even", "")
+    older = len(reasoning.believed_readings(history)) - len(readings)
     return tuple(_reading_line(bench, one, weights.get(index, nothing))
-                 for index, one in enumerate(readings))
+                 for index, one in enumerate(readings, start=older))
 
 
 class _Weighed(NamedTuple):

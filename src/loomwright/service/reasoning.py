@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
-    from loomwright.jobs.records import History, Reading
+    from loomwright.jobs.records import History, Reading, RepairDone
     from loomwright.plant import Check
     from loomwright.service.benches import Bench
 
 __all__ = [
+    "believed_readings",
     "current_readings",
     "diagnosis_of",
     "diagnosis_text",
@@ -24,22 +25,37 @@ __all__ = [
 ]
 
 
-def evidence_of(bench: Bench, readings: tuple[Reading, ...]) -> tuple[Evidence, ...]:
-    """Return readings as the engine takes them."""
+def evidence_of(
+    bench: Bench, readings: tuple[Reading, ...], repairs: tuple[RepairDone, ...] = ()
+) -> tuple[Evidence, ...]:
+    """Return readings as the engine takes them.
+
+    `repairs` are those of the job: each reading then says which of them had been done before it.
+    """
     from loomwright.diagnosis import Evidence
 
+    done = tuple(one.repair for one in repairs)
     found = []
     for one in readings:
         check = bench.plant.check_for(one.state, one.quantity, one.point, one.to, one.instrument)
-        found.append(Evidence(check, bench.plant.value_of(check, one.value)))
+        value = bench.plant.value_of(check, one.value)
+        found.append(Evidence(check, value, done[: one.round]))
     return tuple(found)
 
 
-def current_readings(history: History) -> tuple[Reading, ...]:
-    """Return the readings that describe the vehicle as it is believed to be now.
+def believed_readings(history: History) -> tuple[Reading, ...]:
+    """Return the readings that the diagnosis is made of, oldest first: those of every round.
 
-    Each repair makes another vehicle of it, so readings from before the last failed repair speak
-    of the old one. While a repair is being proved, those before it are the ones that led to it.
+    While a repair is being proved, its proof is left out: the diagnosis is what led to it.
+    """
+    last = len(history.repairs) - (1 if history.proving else 0)
+    return tuple(one for one in history.readings if one.round <= last)
+
+
+def current_readings(history: History) -> tuple[Reading, ...]:
+    """Return the readings taken since the last failed repair: the last of `believed_readings`.
+
+    While a repair is being proved, those of the round before it, which led to it.
     """
     last = len(history.repairs) - (1 if history.proving else 0)
     return tuple(one for one in history.readings if one.round == last)
@@ -57,11 +73,11 @@ def rejected_repairs(history: History) -> tuple[str, ...]:
 
 
 def diagnosis_of(bench: Bench, history: History) -> Diagnosis:
-    """Return what the job's current readings say."""
+    """Return what the job's readings of all rounds say of the vehicle as it is now."""
     from loomwright.diagnosis import diagnose
 
     bench.ready()
-    evidence = evidence_of(bench, current_readings(history))
+    evidence = evidence_of(bench, believed_readings(history), history.repairs)
     return bench.diagnosed(evidence, rejected_repairs(history), diagnose)
 
 
@@ -70,7 +86,7 @@ def proof_wanted(bench: Bench, history: History) -> tuple[Check, ...]:
     from loomwright.diagnosis import proof_checks
 
     bench.ready()
-    before = evidence_of(bench, current_readings(history))
+    before = evidence_of(bench, believed_readings(history), history.repairs)
     return proof_checks(bench.table, history.repairs[-1].repair, before)
 
 
@@ -79,7 +95,7 @@ def proof_of(bench: Bench, history: History) -> Proof:
     from loomwright.diagnosis import judge_proof
 
     bench.ready()
-    before = evidence_of(bench, current_readings(history))
+    before = evidence_of(bench, believed_readings(history), history.repairs)
     after = evidence_of(bench, proof_readings(history))
     return judge_proof(bench.table, history.repairs[-1].repair, after, evidence_before=before)
 

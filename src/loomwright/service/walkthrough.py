@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["HiddenJob", "RepairDone", "Step", "Walk", "demo_walk", "walk_job"]
 
-MOST_READINGS = 30  # a job that needs more has gone wrong and is reported as such
+MOST_READINGS = 30  # between two repairs; a job that needs more has gone wrong and is reported as such
 MOST_REPAIRS = 3
 MOST_PROOF_ROUNDS = 5  # the judge may ask for more readings before it is content
 BATTERY_SPREAD = 0.01  # share of the battery's volts, one sigma, by its charge; assumed
@@ -33,7 +33,10 @@ BATTERY_SPREAD = 0.01  # share of the battery's volts, one sigma, by its charge;
 
 @dataclass(frozen=True, slots=True)
 class HiddenJob:
-    """A fault to hide, and what was reported: `observed` are looks (state, quantity, at)."""
+    """A fault to hide, and what was reported: `observed` are looks (state, quantity, at).
+
+    Several faults at once are joined by '+': 'open:W20+contact-open:K4'.
+    """
 
     fault: str
     seed: int
@@ -134,10 +137,10 @@ def walk_job(circuit: Circuit, hidden: HiddenJob) -> Walk:
     from loomwright.diagnosis import build_table
     from loomwright.service.cautions import cautions_for
 
-    fault = parse_fault(circuit, hidden.fault)
+    faults = tuple(parse_fault(circuit, name) for name in hidden.fault.split("+"))
     plant = CircuitPlant(circuit)
     charge = random.Random(hidden.seed).gauss(1.0, BATTERY_SPREAD)
-    vehicle = HiddenVehicle(plant, fault, hidden.seed, charge)
+    vehicle = HiddenVehicle(plant, faults, hidden.seed, charge)
     seen, observed = _complaint(circuit, vehicle)
     if not (seen or hidden.reported):
         raise UsageError("This fault causes no complaint: every 'should' line still holds.",
@@ -149,7 +152,8 @@ def walk_job(circuit: Circuit, hidden: HiddenJob) -> Walk:
     job.find_and_repair()
     reported = f"{hidden.reported}." if hidden.reported else ""
     return Walk(
-        title=circuit.title, vehicle=hidden.vehicle, seed=hidden.seed, hidden_fault=fault.id,
+        title=circuit.title, vehicle=hidden.vehicle, seed=hidden.seed,
+        hidden_fault="+".join(fault.id for fault in faults),
         complaint=f"{reported} {seen}".strip(), cause=job.cause(),
         cautions=tuple(f"{one.title}. {one.text}" for one in cautions_for(circuit)),
         steps=tuple(job.steps), repairs=tuple(job.repairs), diagnosis=job.diagnosis)
@@ -176,30 +180,39 @@ class _Job:
         self._plant, self._vehicle, self._table = plant, vehicle, table
         self._reached: set[str] = set()
         self._set_up = ""
+        self._done: list[str] = []
+        self._agreed = False  # the part taken out was really bad, so the person goes on
         self.steps: list[Step] = []
         self.repairs: list[RepairDone] = []
         self.diagnosis: Diagnosis
 
     @property
     def _evidence(self) -> tuple[Evidence, ...]:
-        """Readings of the vehicle as it came in; those of a proof are another vehicle's."""
-        return tuple(step.evidence for step in self.steps if step.stage != "proof")
+        """All readings; each says which repairs had been done before it was taken."""
+        return tuple(step.evidence for step in self.steps)
+
+    @property
+    def _found_since(self) -> int:
+        """Return how many readings were taken since the last repair, its proof left out."""
+        done = tuple(self._done)
+        return sum(one.stage != "proof" and one.evidence.after == done for one in self.steps)
 
     def observe(self, check: Check, stage: str) -> None:
         """Take a reading, pay its minutes, and ask the engine what it now believes."""
         from loomwright.diagnosis import Evidence, diagnose
 
-        taken = Evidence(check, self._vehicle.measure(check))
+        taken = Evidence(check, self._vehicle.measure(check), tuple(self._done))
         minutes = self._minutes(check)
         found = None
         if stage != "proof":
             self.diagnosis = found = diagnose(
-                self._table, (*self._evidence, taken), rejected=self._rejected())
+                self._table, (*self._evidence, taken), rejected=self._rejected(),
+                allow_second_part=self._agreed)
         self.steps.append(Step(stage, taken, minutes, found))
 
     def find_and_repair(self) -> None:
         """Follow the engine's next check until its verdict, repair, and prove; again if need be."""
-        while len(self._evidence) < MOST_READINGS and len(self.repairs) < MOST_REPAIRS:
+        while self._found_since < MOST_READINGS and len(self.repairs) < MOST_REPAIRS:
             verdict = self.diagnosis.verdict
             if verdict.status == "repair":
                 self._repair_and_prove(verdict.repair, verdict.confidence)
@@ -228,7 +241,8 @@ class _Job:
         from loomwright.diagnosis import judge_proof, proof_checks
 
         before = self._evidence
-        self._vehicle.repair(repair_id)
+        self._agreed = self._vehicle.repair(repair_id)
+        self._done.append(repair_id)
         first = len(self.steps)
         wanted = proof_checks(self._table, repair_id, before)
         for _ in range(MOST_PROOF_ROUNDS):
@@ -247,7 +261,8 @@ class _Job:
         """Ask the engine again, now that a repair did not help."""
         from loomwright.diagnosis import diagnose
 
-        self.diagnosis = diagnose(self._table, self._evidence, rejected=self._rejected())
+        self.diagnosis = diagnose(self._table, self._evidence, rejected=self._rejected(),
+                                  allow_second_part=self._agreed)
 
     def _rejected(self) -> tuple[str, ...]:
         return tuple(one.repair.id for one in self.repairs if one.proof.failed)
