@@ -7,8 +7,8 @@ from alembic import op
 
 __all__ = ["down_revision", "revision", "upgrade"]
 
-revision = "0003"
-down_revision = "0002"
+revision = "0004"
+down_revision = "0003"
 
 
 def _texts(*names: str) -> list[sa.Column[str]]:
