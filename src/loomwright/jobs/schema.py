@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from sqlalchemy import Column, ForeignKey, Integer, MetaData, String, Table, Text, UniqueConstraint
 
-__all__ = ["HEAD", "circuits", "events", "jobs", "metadata"]
+__all__ = [
+    "HEAD", "circuits", "events", "job_index", "jobs", "metadata", "practice", "workshop_settings"]
 
-HEAD = "0003"  # the newest migration; a store that has it needs no migrating
+HEAD = "0004"  # the newest migration; a store that has it needs no migrating
 
 metadata = MetaData()
 
