@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import ConflictError
+from loomwright.jobs.index import index_job
 from loomwright.jobs.job_file import FileEvent, JobFile, job_file_text
 from loomwright.jobs.schema import circuits, events, jobs
 
@@ -61,6 +62,7 @@ def import_job(store: JobStore, file: JobFile) -> Imported:
         known = _known(connection, origin)
         number = _add_card(connection, file, origin) if known is None else known
         added = _add_events(connection, number, file.events)
+        index_job(connection, number)
         connection.commit()
     return Imported(number, known is None, added)
 

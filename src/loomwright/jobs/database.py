@@ -63,9 +63,12 @@ def _migrate(engine: Engine) -> None:
     from alembic import command
     from alembic.config import Config
 
+    from loomwright.jobs.index import rebuild_index
+
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     config.set_main_option("path_separator", "os")
     with engine.begin() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
+        rebuild_index(connection)

@@ -5,19 +5,22 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import ConflictError, NotFoundError, UsageError
 from loomwright.jobs.database import open_database
+from loomwright.jobs.history import job_now
+from loomwright.jobs.index import Wanted, find_rows, index_job
 from loomwright.jobs.records import KINDS, Complaint, Event, Job, NewEvent, NewJob, Vehicle
 from loomwright.jobs.schema import circuits, events, jobs
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-__all__ = ["JobStore", "circuit_hash"]
+__all__ = ["IndexLine", "JobStore", "circuit_hash"]
 
 MAX_KEY = 80
 _MOST_ID = 2**63 - 1  # the store's largest whole number
@@ -30,6 +33,18 @@ def circuit_hash(text: str) -> str:
 
 def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="milliseconds")
+
+
+@dataclass(frozen=True, slots=True)
+class IndexLine:
+    """A job of the list: where it stands, whether the customer was asked, when it last moved."""
+
+    job: Job
+    state: str
+    asks: bool
+    title: str
+    readings: int
+    last_at: str
 
 
 class JobStore:
@@ -68,6 +83,7 @@ class JobStore:
                     by=new.by, demo=new.demo))
                 found = connection.execute(
                     jobs.select().where(jobs.c.key == key)).mappings().one()
+                index_job(connection, int(found["id"]))
             connection.commit()
         return _job(found)
 
@@ -76,6 +92,14 @@ class JobStore:
         with self._engine.connect() as connection:
             rows = connection.execute(jobs.select().order_by(jobs.c.id.desc())).mappings()
             return tuple(_job(row) for row in rows)
+
+    def find(self, wanted: Wanted) -> tuple[IndexLine, ...]:
+        """Return the jobs of the list or of a search, newest first, cards as they stand now."""
+        with self._engine.connect() as connection:
+            rows = find_rows(connection, wanted)
+        return tuple(IndexLine(job_now(_job(row), json.loads(row["card"])), row["state"],
+                               bool(row["asks"]), row["title"], row["readings"], row["last_at"])
+                     for row in rows)
 
     def job(self, job_id: int) -> Job:
         """Return a job. Raises NotFoundError."""
@@ -142,6 +166,7 @@ class JobStore:
                 key=new.key, body=_canonical(new.body)))
             row = connection.execute(events.select().where(
                 events.c.job == job_id, events.c.number == number)).mappings().one()
+            index_job(connection, job_id)
             connection.commit()
         added = _event(row)
         for listener in self._listeners:

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loomwright.errors import ConflictError, LoomwrightError, UsageError
-from loomwright.jobs.history import replay
+from loomwright.jobs.history import job_now, replay
+from loomwright.jobs.index import Wanted
 from loomwright.jobs.records import Complaint, History, Job, NewEvent, NewJob, Vehicle
 from loomwright.jobs.store import JobStore
 from loomwright.jobs.vin import clean_vin
@@ -52,23 +53,15 @@ class Workshop:
 
     def warm(self) -> threading.Thread:
         """Make the circuits of open jobs ready in the background; return the thread that does."""
-        events = self.store.all_events()
-        open_jobs = [job for job in self.store.jobs()
-                     if replay(events.get(job.id, ())).finish is None]
+        open_jobs = [one.job for one in self.store.find(Wanted(closed=False))]
         return self.benches.warm(job.circuit for job in open_jobs)
 
     # --- looking ------------------------------------------------------------------------------
 
-    def job_lines(self) -> tuple[JobLine, ...]:
-        """Return every job for the list, newest first."""
-        events = self.store.all_events()
-        lines = []
-        for job in self.store.jobs():
-            own = events.get(job.id, ())
-            history = replay(own)
-            last = own[-1].at if own else job.created_at
-            lines.append(JobLine(job, history.state, self._title(job), len(history.readings), last))
-        return tuple(lines)
+    def job_lines(self, wanted: Wanted | None = None) -> tuple[JobLine, ...]:
+        """Return jobs for the list, newest first; all of them, or those that are wanted."""
+        return tuple(JobLine(one.job, one.state, one.title, one.readings, one.last_at, one.asks)
+                     for one in self.store.find(wanted or Wanted()))
 
     def circuits(self) -> tuple[CircuitChoice, ...]:
         """Return the circuits that jobs already have, each once, newest first."""
@@ -232,8 +225,8 @@ class Workshop:
 
     def opened(self, job_id: int) -> tuple[Job, History, Bench]:
         """Return a job, what stands after its events, and its bench. Raises NotFoundError."""
-        job = self.store.job(job_id)
-        return job, replay(self.store.events(job_id)), self.benches.get(job.circuit)
+        job, history = self.store.job(job_id), replay(self.store.events(job_id))
+        return job_now(job, history.office.card), history, self.benches.get(job.circuit)
 
     def _title(self, job: Job) -> str:
         """Return the title of a job's circuit; one that cannot be read must not hide the others."""

@@ -106,6 +106,7 @@ class JobLine:
     title: str
     readings: int
     last_at: str
+    asks: bool = False  # the customer was asked and has not answered
 
 
 @dataclass(frozen=True, slots=True)
