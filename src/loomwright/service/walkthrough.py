@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["HiddenJob", "RepairDone", "Step", "Walk", "demo_walk", "walk_job"]
 
-MOST_READINGS = 30  # between two repairs; a job that needs more has gone wrong and is reported as such
+MOST_READINGS = 30  # between two repairs; a job that needs more has gone wrong and says so
 MOST_REPAIRS = 3
 MOST_PROOF_ROUNDS = 5  # the judge may ask for more readings before it is content
 BATTERY_SPREAD = 0.01  # share of the battery's volts, one sigma, by its charge; assumed
