@@ -7,6 +7,7 @@ new; two copies that went different ways are never mixed.
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 from dataclasses import asdict, dataclass
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import ConflictError
 from loomwright.jobs.index import index_job
-from loomwright.jobs.job_file import FileEvent, JobFile, job_file_text
+from loomwright.jobs.job_file import FileEvent, JobFile, job_file_text, photo_bytes
 from loomwright.jobs.schema import circuits, events, jobs
 
 if TYPE_CHECKING:
@@ -38,7 +39,8 @@ class Imported:
 
 def export_job(store: JobStore, job_id: int) -> str:
     """Return a whole job as the text of one file. Raises NotFoundError."""
-    job = store.job(job_id)
+    job, own = store.job(job_id), store.events(job_id)
+    shown = sorted({one.body["sha256"] for one in own if one.kind == "photo"})
     with store._engine.connect() as connection:
         key = connection.execute(jobs.select().where(jobs.c.id == job_id)).mappings().one()["key"]
     return job_file_text({
@@ -48,7 +50,9 @@ def export_job(store: JobStore, job_id: int) -> str:
                 "complaint": job.complaint.text, "when": job.complaint.when,
                 "created_at": job.created_at, "by": job.by, "demo": job.demo},
         "circuit": {"sha256": job.circuit, "text": store.circuit_text(job.circuit)},
-        "events": [{**asdict(one), "body": dict(one.body)} for one in store.events(job_id)]})
+        "events": [{**asdict(one), "body": dict(one.body)} for one in own],
+        "photos": [{"sha256": one, "jpeg": base64.b64encode(store.photos.read(one)).decode()}
+                   for one in shown]})
 
 
 def import_job(store: JobStore, file: JobFile) -> Imported:
@@ -56,6 +60,8 @@ def import_job(store: JobStore, file: JobFile) -> Imported:
 
     Raises ConflictError where the job is here already and went on differently.
     """
+    for jpeg in photo_bytes(file).values():
+        store.photos.keep(jpeg)
     origin = _origin(file.job.key, file.job.created_at, file.job.by, file.circuit.sha256)
     with store._engine.connect() as connection:
         store._begin(connection)

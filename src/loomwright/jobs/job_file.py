@@ -1,14 +1,17 @@
 """A whole job as one JSON file: written the same way each time, and checked before it is believed.
 
-The file holds the job card, the text of its circuit and every event with who and when. `sha256`
+The file holds the job card, the text of its circuit, every event with who and when, and the photos.
+`sha256`
 is the hash of all the rest in canonical JSON; it shows damage and careless changes, not who wrote
 the file.
 """
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
+import re
 from datetime import datetime, timedelta
 from typing import Annotated, Any, Literal
 
@@ -16,10 +19,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from loomwright.errors import FileProblemsError, Problem, UsageError
 
-__all__ = ["FORMAT", "MAX_FILE", "JobFile", "job_file_text", "read_job_file"]
+__all__ = ["FORMAT", "MAX_FILE", "JobFile", "job_file_text", "photo_bytes",
+           "read_job_file"]
 
 FORMAT = 1
-MAX_FILE = 20_000_000  # characters
+MAX_FILE = 120_000_000  # characters; most of them a job's photos
 MAX_PROBLEMS = 50  # a file with more is no job file with a slip in it
 Text = Annotated[str, Field(max_length=2_000)]
 Required = Annotated[str, Field(max_length=2_000, pattern=r"\S")]
@@ -60,11 +64,19 @@ class FileEvent(_Strict):
     """Something that happened."""
 
     number: Annotated[int, Field(ge=1)]
-    kind: Literal["reading", "withdraw", "begin", "repair", "reopen", "finish"]
+    kind: Literal["reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part",
+                  "minutes", "limit", "offer", "answer", "photo", "findings", "hand over"]
     at: Word
     by: Text
     key: Key
     body: dict[Word, Text]
+
+
+class FilePhoto(_Strict):
+    """A photo as it is kept: JPEG, in base64."""
+
+    sha256: Hash
+    jpeg: Annotated[str, Field(max_length=2_000_000)]
 
 
 class JobFile(_Strict):
@@ -74,6 +86,7 @@ class JobFile(_Strict):
     job: JobCard
     circuit: CircuitText
     events: Annotated[list[FileEvent], Field(max_length=10_000)]
+    photos: Annotated[list[FilePhoto], Field(max_length=100)] = []
     sha256: Hash
 
 
@@ -150,6 +163,30 @@ def _hash_problems(found: JobFile, raw: dict[str, Any]) -> Found:
     return problems
 
 
+def photo_bytes(found: JobFile) -> dict[str, bytes]:
+    """Return the photos of a file by their hash.
+
+    Raises FileProblemsError where one is not what was exported or none that the events name.
+    """
+    made, problems = {}, []
+    for at, one in enumerate(found.photos):
+        try:
+            data = base64.b64decode(one.jpeg, validate=True)
+        except ValueError:
+            data = b""
+        if hashlib.sha256(data).hexdigest() != one.sha256:
+            problems.append(Problem(0, 0, f"photos.{at}: is not what was exported.",
+                                    "Export the job again."))
+        made[one.sha256] = data
+    named = {one.body["sha256"] for one in found.events if one.kind == "photo"}
+    for name in sorted(named ^ set(made)):
+        problems.append(Problem(0, 0, f"photos: events and photos differ in {name[:12]}.",
+                                "Export the job again."))
+    if problems:
+        raise FileProblemsError("job file", problems[:MAX_PROBLEMS])
+    return made
+
+
 def _time_problems(found: JobFile) -> Found:
     times = [("job.created_at", found.job.created_at)]
     times += [(f"events.{at}.at", one.at) for at, one in enumerate(found.events)]
@@ -164,8 +201,12 @@ def _is_utc(text: str) -> bool:
         return False
 
 
-NEEDED = {"reading": {"state", "quantity", "at", "value"}, "withdraw": {"number"},
-          "begin": {"repair"}, "repair": {"repair"}, "reopen": set(), "finish": set()}
+NEEDED: dict[str, set[str]] = {
+    "reading": {"state", "quantity", "at", "value"}, "withdraw": {"number"},
+    "begin": {"repair"}, "repair": {"repair"}, "part": {"what"}, "minutes": {"minutes"},
+    "answer": {"agreed", "who"}, "photo": {"sha256", "width", "height"}, "hand over": {"who"}}
+UNDONE = ("reading", "part", "minutes", "photo")  # what can be taken back
+DIGITS = re.compile(r"[0-9]{1,5}")
 
 
 def _event_problems(found: JobFile) -> Found:
@@ -177,11 +218,15 @@ def _event_problems(found: JobFile) -> Found:
         if one.key in keys:
             problems.append((f"{place}.key: was used before.", "Each event has its own."))
         keys.add(one.key)
-        for name in sorted(NEEDED[one.kind] - set(one.body)):
+        for name in sorted(NEEDED.get(one.kind, set()) - set(one.body)):
             problems.append((f"{place}.body: has no '{name}'.", f"A {one.kind} needs it."))
-        if one.kind == "reading":
+        if one.kind in UNDONE:
             readings.add(str(one.number))
         elif one.kind == "withdraw" and one.body.get("number", "") not in readings:
             problems.append((f"{place}.body.number: takes back what is no earlier reading.",
-                             "Name the number of a reading before it."))
+                             "Name the number of a reading, part, photo or minutes before it."))
+        if one.kind == "photo" and not all(
+                DIGITS.fullmatch(one.body.get(name, "")) for name in ("width", "height")):
+            problems.append((f"{place}.body: width and height are whole numbers.",
+                             "Export the job again."))
     return problems

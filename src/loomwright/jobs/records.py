@@ -171,7 +171,7 @@ class History:
     proving: bool = False
     finish: Finish | None = None
     last: int = 0  # number of the last event
-    office: Office = Office()
+    office: Office = field(default_factory=Office)
 
     @property
     def state(self) -> str:

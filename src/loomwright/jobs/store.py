@@ -14,6 +14,7 @@ from loomwright.errors import ConflictError, NotFoundError, UsageError
 from loomwright.jobs.database import open_database
 from loomwright.jobs.history import job_now
 from loomwright.jobs.index import Wanted, find_rows, index_job
+from loomwright.jobs.photos import PhotoFolder
 from loomwright.jobs.records import KINDS, Complaint, Event, Job, NewEvent, NewJob, Vehicle
 from loomwright.jobs.schema import circuits, events, jobs
 
@@ -53,6 +54,7 @@ class JobStore:
     def __init__(self, folder: Path, clock: Callable[[], str] = _now) -> None:
         """Open the store of a folder; `clock` gives the time as UTC, ISO 8601."""
         self._engine = open_database(folder)
+        self.photos = PhotoFolder(folder)
         self._clock = clock
         self._listeners: list[Callable[[int, Event], None]] = []
 
