@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmarks.diagnosis.families import Family
-from benchmarks.diagnosis.truth import Extra, TrueVehicle, World, draw_world
+from benchmarks.diagnosis.truth import TrueVehicle
+from benchmarks.diagnosis.world import Extra, World, draw_world
 from loomwright.circuit import CircuitPlant, faults_of, read_circuit_text
 from loomwright.circuit.model import Circuit, Fault
 from loomwright.circuit.plant.hypotheses import with_ohms
@@ -168,7 +169,7 @@ def _wrong_in(bench: Bench, stratum: Stratum, rng: np.random.Generator, world: W
     return TrueVehicle(circuit, world, faults)
 
 
-def make_case(bench: Bench, stratum: Stratum, number: int) -> Case | None:
+def make_case(bench: Bench, stratum: Stratum, number: int, seed: int = 0) -> Case | None:
     """Return a vehicle of a stratum whose owner has reason to complain (but for 'no fault').
 
     Redrawn until a function fails; None where the family has no such case.
@@ -177,7 +178,7 @@ def make_case(bench: Bench, stratum: Stratum, number: int) -> Case | None:
         return None
     label = sum(ord(letter) * (1 + place) for place, letter in enumerate(stratum.name))
     kin = sum(ord(letter) * (1 + place) for place, letter in enumerate(bench.family.name))
-    rng = np.random.default_rng([number, label, kin, 23])
+    rng = np.random.default_rng([seed, number, label, kin, 23])
     for _ in range(_TRIES):
         vehicle = _wrong_in(bench, stratum, rng, draw_world(rng))
         enough = 2 if stratum.sort == "double" else 0

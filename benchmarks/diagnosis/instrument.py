@@ -12,6 +12,8 @@ __all__ = ["Reader"]
 
 _STICKY = 0.7  # an intermittent stays as it was from one reading to the next this often
 _MISSEEN = 0.01
+_TOOL_SHOWS_OFF = 0.1  # tools that show "off" for a controller that does not answer, always
+NO_ANSWER = 2  # place of that level in a controller's list
 _AUTO_RANGE = 40.0  # a 4000-count meter shows hundredths up to here
 
 
@@ -25,11 +27,12 @@ class Reader:
         self.case = case
         self.vehicle = case.vehicle
         self._healthy = TrueVehicle(case.vehicle.circuit, case.vehicle.world)
-        self._rng = np.random.default_rng([seed, case.number, 31])
+        self._rng = np.random.default_rng([seed, case.vehicle.world.seed, 31])
         self._gain = float(np.clip(self._rng.normal(1.0, 0.003), 0.992, 1.008))
         self._lead_ohm = float(self._rng.uniform(0.0, 0.3))
         self._clamp_zero = float(self._rng.normal(0.0, 0.03))
         self._shift = float(self._rng.normal(0.0, 0.02))
+        self._shows_off = bool(self._rng.random() < _TOOL_SHOWS_OFF)
         self._count = 0
         self._there = True
 
@@ -59,7 +62,8 @@ class Reader:
                 level = 2
             return check.levels[level]
         if check.quantity in {"input", "output"}:
-            return check.levels[int(vehicle.listed(state, check.quantity, check.at))]
+            level = vehicle.listed(state, check.quantity, check.at)
+            return check.levels[0 if level == NO_ANSWER and self._shows_off else level]
         sag = 1.0 - vehicle.world.sag_per_reading * self._count
         if check.quantity == "voltage":
             volts = vehicle.volts(state, check.at, check.to or "BAT.-", float(rng.normal()))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -74,6 +75,8 @@ class Outcome:
     escalated_min: float | None = None
     named: tuple[str, ...] = ()
     lead: list[tuple[float, bool]] = field(default_factory=list)
+    log: list[str] = field(default_factory=list)  # what was read and done, in words
+    answer_ms: list[int] = field(default_factory=list)  # processor time of every answer
 
     @property
     def total_min(self) -> float:
@@ -89,10 +92,10 @@ class Outcome:
 
 @dataclass(slots=True)
 class _State:
-    """What is under way: evidence of the vehicle as it is now, repairs done and how they went."""
+    """What is under way: readings of all rounds, repairs done without a cure, a person's word."""
 
     evidence: tuple[Evidence, ...]
-    rejected: tuple[str, ...] = ()
+    done: tuple[str, ...] = ()
     agreed: bool = False  # a person saw that the last part was really bad, and says go on
 
 
@@ -124,9 +127,10 @@ def work(case: Case, policy: str, seed: int) -> Outcome:
     reader, clock, outcome = Reader(case, seed), _Clock(case), Outcome(Facts.of(case), policy)
     start = tuple(Evidence(check, reader.read(check, careful=True))
                   for check in case.bench.plant.complaint_checks())
+    outcome.log += [f"complaint {_words(item)}" for item in start]
     if policy == SWAP:
         return _swap(case, reader, clock, outcome, start)
-    rng = np.random.default_rng([seed, case.number, 41])
+    rng = np.random.default_rng([seed, case.vehicle.world.seed, 41])
     state = _State(start)
     for _ in range(_MOST_REPAIRS):
         repair = _search(case, reader, clock, outcome, state, rng)
@@ -153,8 +157,10 @@ def _search(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: 
     known = truths or {"?" if reader.vehicle.extras else ""}
     first = not outcome.status
     while True:
-        found = diagnose(table, state.evidence, rejected=state.rejected, next_count=3,
+        began = time.process_time()
+        found = diagnose(table, state.evidence, rejected=state.done, next_count=3,
                          allow_second_part=state.agreed)
+        outcome.answer_ms.append(round(1e3 * (time.process_time() - began)))
         shares = _classes(found)
         lead = max(shares, key=lambda name: shares[name])
         if first:
@@ -165,13 +171,22 @@ def _search(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: 
                       "no fault found" if lead == "" and shares[lead] > _SURE else "look further")
             repair = lead
         unexplained += status == "unexplained"
-        stop = status in {"repair", "no fault found"} or unexplained > _UNEXPLAINED_MORE
+        asks = (bool(state.done) and not state.agreed and status == "look further"
+                and shares.get(repair, 0.0) > _SURE and repair in table.repairs)
+        stop = status in {"repair", "no fault found"} or unexplained > _UNEXPLAINED_MORE or asks
         wanted = None if stop else _wanted(case, outcome, state, found, rng)
         if stop or wanted is None or outcome.readings >= _MOST_READINGS:
             break
         outcome.find_min += clock.check(wanted)
         outcome.readings += 1
-        state.evidence = (*state.evidence, Evidence(wanted, reader.read(wanted)))
+        item = Evidence(wanted, reader.read(wanted), state.done)
+        state.evidence = (*state.evidence, item)
+        outcome.log.append(_words(item))
+    leaders = sorted(shares, key=lambda name: -shares[name])[:4]
+    outcome.log.append(f"{status}: {repair or '-'}; "
+                       + ", ".join(f"{name or 'healthy'} {shares[name]:.3f}" for name in leaders)
+                       + "; true " + ", ".join(f"{one} {shares.get(one, 0.0):.4f}"
+                                               for one in sorted(known)))
     if first:
         outcome.first = repair if status == "repair" else ""
         outcome.confidence = shares.get(repair, 0.0)
@@ -179,8 +194,16 @@ def _search(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: 
         outcome.named = _named(found)
     outcome.status = status
     if status != "repair" and status != "no fault found":
-        outcome.escalated_min = outcome.find_min
+        outcome.escalated_min = outcome.total_min
     return repair if status == "repair" else ""
+
+
+def _words(item: Evidence) -> str:
+    """Return a reading in short."""
+    check, value = item.check, item.value
+    shown = value if isinstance(value, str) else f"{value:.4g}"
+    where = f"{check.at}>{check.to}" if check.to else check.at
+    return f"{check.state}: {check.quantity} {where} = {shown}"
 
 
 def _named(found: Diagnosis) -> tuple[str, ...]:
@@ -217,7 +240,7 @@ def _mend(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: _S
     before = state.evidence
     reader.repaired(repair)
     after: tuple[Evidence, ...] = ()
-    failed = False
+    failed, missed = False, ""
     wanted: Sequence[Check] = proof_checks(table, repair, before)
     if outcome.policy != ENGINE:
         wanted = case.bench.plant.complaint_checks()
@@ -231,11 +254,15 @@ def _mend(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: _S
             break
         proof = judge_proof(table, repair, after, evidence_before=before)
         outcome.proved, failed, wanted = proof.holds, bool(proof.failed), proof.missing
+        missed = proof.why
         if proof.holds or proof.failed or not wanted:
             break
-    state.evidence = after if real else (*before, *after)
-    state.rejected = (*state.rejected, repair)
+    state.done = (*state.done, repair)
+    state.evidence = (*before, *(Evidence(one.check, one.value, state.done) for one in after))
     state.agreed = real
+    outcome.log.append(f"did {repair}: " + ("was bad" if real else "WAS GOOD"))
+    outcome.log += [f"proof {_words(item)}" for item in after]
+    outcome.log.append("proved" if outcome.proved else f"not proved: {missed}")
     outcome.false_alarm |= failed and not (reader.vehicle.faults or reader.vehicle.extras)
     return failed
 

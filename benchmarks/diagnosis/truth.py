@@ -13,15 +13,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from benchmarks.diagnosis.world import Extra, World
 from loomwright.circuit.kinds.controller import inputs_of, outputs_of
 from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import Circuit, Fault, Part
 
-__all__ = ["OPEN_OHM", "Extra", "TrueVehicle", "World", "draw_world"]
+__all__ = ["OPEN_OHM", "TrueVehicle"]
 
 OPEN_OHM = 1e7
 _METER_OHM = 1e7
-_PICK_UP_A = 15e-9  # what a meter picks up: 0.15 V on its own 10 Mohm, nothing on a joined wire
+_PICK_UP_A = 5e-9  # what a meter picks up: 0.05 V on its own 10 Mohm, nothing on a joined wire
 _LEAST_S = 1e-12
 _RESISTIVITY = 0.0172  # ohm mm2 / m at 20 degC, annealed copper
 _COPPER_PER_K = 0.00393
@@ -29,36 +30,6 @@ _BLOW = 1.35
 _MOST_HEALTHY_OHM = 0.03
 _ROUNDS = 60
 _YES = {"yes", "on", "true", "1"}
-
-
-@dataclass(frozen=True, slots=True)
-class World:
-    """What this vehicle is really like: temperature, battery, luck of every contact and part."""
-
-    temperature_c: float
-    emf_factor: float
-    sag_per_reading: float
-    lamp_power: float
-    motor_constant: float
-    seed: int
-
-
-@dataclass(frozen=True, slots=True)
-class Extra:
-    """A resistor nobody drew, between two points [ohm]."""
-
-    at: str
-    to: str
-    ohm: float
-
-
-def draw_world(rng: np.random.Generator) -> World:
-    """Draw a vehicle's world: -15 to 45 degC, battery +-2 %, up to 0.1 % sag at every reading."""
-    return World(
-        float(rng.uniform(-15.0, 45.0)), float(np.clip(rng.normal(1.0, 0.02), 0.94, 1.05)),
-        float(rng.uniform(0.0, 0.001)), float(rng.uniform(0.5, 0.75)),
-        float(rng.uniform(0.3, 0.7)), int(rng.integers(2**31)),
-    )
 
 
 @dataclass(slots=True)
@@ -406,7 +377,7 @@ class TrueVehicle:
         earth = volts[self._node(f"{name}.{part.params['earth']}")]
         supply = volts[self._node(f"{name}.{part.params['supply']}")]
         alive = bool(supply - earth >= part.number("minimum_v"))
-        alive = self._forced.get(f"alive:{name}", alive)
+        alive = new[f"alive:{name}"] = self._forced.get(f"alive:{name}", alive)
         seen = {}
         for item in inputs_of(part):
             high = bool(volts[self._node(f"{name}.{item.pin}")] - earth > item.threshold_v)
@@ -458,9 +429,15 @@ class TrueVehicle:
             share = self._motor_speed(edge, drop)
         return int(share > low + 0.3 * shift) + int(share > high + shift)
 
-    def listed(self, state: str, quantity: str, name: str) -> bool:
-        """Return what a controller's list says of an input or output."""
-        return self.solved(state).flags.get(f"{quantity}:{name}", False)
+    def listed(self, state: str, quantity: str, name: str) -> int:
+        """Return what a controller's list says of an input or output: 0 off, 1 on, 2 no answer.
+
+        A controller that is dead or has too little supply answers nothing.
+        """
+        flags = self.solved(state).flags
+        if not flags.get(f"alive:{name.partition('.')[0]}", False):
+            return 2
+        return int(flags.get(f"{quantity}:{name}", False))
 
     def without(self, repair: str) -> TrueVehicle:
         """Return the vehicle after a repair; a fuse that a fault blew is renewed with it."""

@@ -13,7 +13,8 @@ from benchmarks.diagnosis.cases import STRATA, make_bench, make_case
 from benchmarks.diagnosis.families import FAMILIES
 from benchmarks.diagnosis.figures import interval, share_right
 from benchmarks.diagnosis.job import ENGINE, work
-from benchmarks.diagnosis.truth import TrueVehicle, World
+from benchmarks.diagnosis.truth import TrueVehicle
+from benchmarks.diagnosis.world import World
 from loomwright.circuit import read_circuit_text, solve_all
 
 MILD = World(20.0, 1.0, 0.0, 0.6, 0.5, 7)
