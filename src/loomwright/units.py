@@ -32,13 +32,14 @@ _FACTORS: dict[str, dict[str, float]] = {
     "mm2": {"mm2": 1.0, "mm^2": 1.0},
     "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3},
     "min": {"min": 1.0, "s": 1 / 60, "h": 60.0, "minutes": 1.0},
+    "s": {"s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0, "seconds": 1.0, "minutes": 60.0},
     "degC": {"degC": 1.0, "°C": 1.0, "C": 1.0},
     "rpm": {"rpm": 1.0, "r/min": 1.0, "min-1": 1.0},
     "%": {"%": 1.0, "percent": 1.0},
     "K": {"K": 1.0},
 }
 _EXAMPLES = {"V": "11.9 V", "A": "10 A", "ohm": "24 ohm", "W": "21 W", "mm2": "2.5 mm2",
-             "m": "1.8 m", "min": "3 min", "degC": "20 degC", "rpm": "1500 rpm", "%": "50 %",
+             "m": "1.8 m", "min": "3 min", "s": "30 s", "degC": "20 degC", "rpm": "1500 rpm", "%": "50 %",
              "K": "3500 K"}
 
 

@@ -17,7 +17,7 @@ from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.network import Network, network_of
 from loomwright.circuit.operate import Operating, factor_of, operate
-from loomwright.circuit.rules import Logic, logic_of
+from loomwright.circuit.rules import History, Logic, logic_of
 from loomwright.circuit.values import (
     CLOSED,
     OPEN,
@@ -30,7 +30,7 @@ from loomwright.circuit.values import (
 from loomwright.errors import UnknownNameError
 
 __all__ = ["BatchResult", "Variant", "blown_after", "conditions_of", "operating", "solve_batch",
-           "solve_isolated"]
+           "solve_from", "solve_isolated"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -243,8 +243,27 @@ def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
         steady direct current; see docs/models/circuit.md
     """
     prepared = _prepare(circuit, variants)
-    logic, found = _state(prepared, state, blown)
-    values, network, row = prepared.values, prepared.network, logic.row
+    return _read(prepared, state, *_state(prepared, state, blown))
+
+
+def solve_from(circuit: Circuit, state: str, history: History
+               ) -> tuple[BatchResult, Logic, Operating]:
+    """Return one state solved after what came before, with its logic and operating point.
+
+    Parameters
+        history: flags the solve starts from, flags that timers hold, rules replaced
+    Errors as of `solve_batch`.
+    """
+    prepared = _prepare(circuit, (Variant(),))
+    logic = logic_of(prepared.network, conditions_of(circuit, state), history)
+    found = operate(logic, prepared.values, start=history.flags)
+    return _read(prepared, state, logic, found), logic, found
+
+
+def _read(prepared: _Prepared, state: str, logic: Logic, found: Operating) -> BatchResult:
+    """Return what instruments and people see of an operating point."""
+    circuit, values, network, row = (prepared.circuit, prepared.values, prepared.network,
+                                     logic.row)
     points = {name: network.index[name] for name in circuit.points()}
     wires = [name for name in circuit.wires if name in network.where]
     flags = {kind: {name.partition(":")[2]: found.flags[number]

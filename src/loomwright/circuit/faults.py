@@ -86,7 +86,7 @@ def parse_fault(circuit: Circuit, fault_id: str) -> Fault:
 def _ohms(text: str) -> float:
     """Return ohms typed as a plain number, or with a unit."""
     try:
-        ohms = float(text)
+        ohms = float(text.replace(",", "."))
     except ValueError:
         ohms = parse_quantity(text, "ohm")
     if not 0 < ohms <= 1e9:

@@ -27,6 +27,8 @@ __all__ = [
     "Place",
     "PointReading",
     "StateResult",
+    "Step",
+    "Timing",
     "Wire",
     "WireEnd",
 ]
@@ -53,6 +55,23 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Timing:
+    """How a contact or output lags what commands it, in seconds; 0 means not at all.
+
+    It closes `delay_on_s` after the command comes and opens `delay_off_s` after it goes. It stays
+    closed `at_most_s`. With `flash_s` it goes on and off in that period, half of it on, with
+    `fast_s` instead while a lamp is out: the current is below `low_a` [A].
+    """
+
+    delay_on_s: float = 0.0
+    delay_off_s: float = 0.0
+    at_most_s: float = 0.0
+    flash_s: float = 0.0
+    fast_s: float = 0.0
+    low_a: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class ControllerInput:
     """A controller input: read as on when its pin is high (pull down) or low (pull up)."""
 
@@ -74,6 +93,7 @@ class ControllerOutput:
     when: Expression
     limit_a: float = 5.0
     on_ohm: float = 0.1
+    timing: Timing = Timing()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +115,7 @@ ParamValue = (
     | tuple[ControllerOutput, ...]
     | tuple[ControllerReference, ...]
     | tuple[str, ...]
+    | Timing
     | None
 )
 
@@ -158,6 +179,19 @@ class Wire:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a sequence: a state that lasts `for_s`, or until a rule over parts holds.
+
+    A step with `until` ends after `for_s` [s] all the same.
+    """
+
+    state: str
+    for_s: float
+    until: Expression | None = None
+    mark: Mark = Mark()
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """One fault of one element, with an added or remaining resistance [ohm] where it has one."""
 
@@ -185,6 +219,7 @@ class Circuit:
     temperature_c: float = 20.0
     file: str = ""
     minutes_to_set: Mapping[str, float] = field(default_factory=dict)
+    sequences: Mapping[str, tuple[Step, ...]] = field(default_factory=dict)
 
     def with_faults(self, faults: Iterable[Fault]) -> Circuit:
         """Return a new circuit that also carries these faults."""

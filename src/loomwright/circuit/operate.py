@@ -7,6 +7,7 @@ variant whose logic keeps changing chatters: it is stopped and marked, never an 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -267,14 +268,15 @@ class _Batch:
 
 
 def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None,
-            follow: bool = True) -> Operating:
+            follow: bool = True, start: Mapping[str, bool] | None = None) -> Operating:
     """Return the operating points of a batch, starting from everything at rest.
 
     Parameters
         logic: flags of the network in one state
         values: branch numbers of the variants
         blown: fuses blown beforehand (n_fuses, B)
-        follow: False keeps relays, controllers and fuses at rest
+        follow: False keeps relays, controllers and fuses as they are at the start
+        start: flags that are on or off at the start, where not all are at rest
     """
     values = in_state(values, logic.conditions)
     network, count = values.network, values.count
@@ -282,6 +284,8 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
     if blown is not None and logic.fuses:
         first = logic.row[f"blown:{next(iter(logic.fuses))}"]
         flags[first:first + len(logic.fuses)] = blown
+    for name, on in {**(start or {}), **logic.held}.items():
+        flags[logic.row[name]] = on
     done = Operating(
         np.zeros((len(network.nodes), count)), np.zeros((len(network.branches), count)),
         np.zeros((len(network.branches), count)), flags, np.zeros(count, np.bool_),

@@ -10,7 +10,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from loomwright.circuit.branches import Plunger
 from loomwright.circuit.expressions import Expression
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.kinds.controller import inputs_of, outputs_of
+from loomwright.circuit.kinds.controller import inputs_of, lamp_out_word, outputs_of
 from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import ControllerInput, ControllerOutput, Part
 from loomwright.circuit.network import Network
 
-__all__ = ["Flags", "Logic", "is_yes", "logic_of"]
+__all__ = ["Flags", "History", "Logic", "is_yes", "logic_of"]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -38,6 +38,15 @@ def is_yes(value: str) -> bool:
     text = value.strip().lower()
     some = _SOME.match(text)
     return text in _YES if some is None else float(some[1].replace(",", ".")) > 0
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """What came before a solve: the flags it starts from, those a timer holds, rules replaced."""
+
+    flags: Mapping[str, bool] = field(default_factory=dict)
+    held: Mapping[str, bool] = field(default_factory=dict)
+    rules: Mapping[str, Expression] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +77,7 @@ class Logic:
     fuses: Mapping[str, tuple[int, float]]  # part -> branch, what it opens above [A]
     gated: tuple[tuple[int, str], ...]  # branch, gate
     switches: Mapping[str, Expression]  # by part, or by branch for a rule of its own
+    held: Mapping[str, bool] = field(default_factory=dict)  # flags that do not follow
 
     def conduct(self, gate: str, flags: Flags) -> Flags | bool:
         """Return which variants have a gate closed."""
@@ -113,7 +123,14 @@ class Logic:
             new[row] = (pull >= plunger.pull_in) | (flags[row] & (pull > plunger.drop_out))
         for name, controller in self.controllers.items():
             self._run(name, controller, _Solved(new, volts, amps, forces))
-        return self._blow((new == flags).all(axis=0) | restless, new, amps)
+        self._hold(new)
+        return self._hold(self._blow((new == flags).all(axis=0) | restless, new, amps))
+
+    def _hold(self, new: Flags) -> Flags:
+        """Set the flags that do not follow."""
+        for name, on in self.held.items():
+            new[self.row[name]] = on
+        return new
 
     def _run(self, name: str, controller: _Controller, solved: _Solved) -> None:
         """Let one controller read its inputs and follow its rules."""
@@ -131,12 +148,27 @@ class Logic:
             new[self.row[gate]] = seen[item.id]
         outputs = {out.id: new[self.row[f"output:{name}.{out.id}"]].copy()
                    for out, _ in controller.outputs}
-        truth = self._truth({**outputs, **seen}, alive.shape)
+        missed = self._lamps_out(name, controller, solved)
+        truth = self._truth({**outputs, **missed, **seen}, alive.shape)
         for out, branch in controller.outputs:
             new[self.row[f"output:{name}.{out.id}"]] = evaluate(out.when, truth) & alive
             protects = new[self.row[f"protects:{name}.{out.id}"]]
             # a driver failed short cannot protect itself: its flag only stops the command
             protects |= np.abs(solved.amps[branch]) > out.limit_a
+
+    def _lamps_out(self, name: str, controller: _Controller, solved: _Solved) -> dict[str, Flags]:
+        """Return by name which outputs that are on carry less than their lamps should take."""
+        found: dict[str, Flags] = {}
+        for out, branch in controller.outputs:
+            key = f"out:{name}.{out.id}"
+            if key in self.row:
+                lit = solved.new[self.row[f"output:{name}.{out.id}"]] \
+                    & ~solved.new[self.row[f"protects:{name}.{out.id}"]]
+                solved.new[self.row[key]] = lit & (np.abs(solved.amps[branch]) < out.timing.low_a)
+                if key in self.held:
+                    solved.new[self.row[key]] = self.held[key]
+                found[lamp_out_word(out.id)] = solved.new[self.row[key]]
+        return found
 
     def _truth(self, known: Mapping[str, Flags], shape: tuple[int, ...]
                ) -> Callable[[str, str], Flags]:
@@ -202,8 +234,9 @@ def _controller(part: Part, network: Network) -> _Controller:
     )
 
 
-def logic_of(network: Network, conditions: Mapping[str, str]) -> Logic:
-    """Return the flags of a network under a state's conditions."""
+def logic_of(network: Network, conditions: Mapping[str, str],
+             history: History | None = None) -> Logic:
+    """Return the flags of a network under a state's conditions and what came before."""
     parts = network.circuit.parts
     relays = {one.id: _Relay(one, tuple(network.where[coil] for coil in one.coils))
               for part in parts.values() for one in KINDS[part.kind].plungers(part)}
@@ -217,9 +250,11 @@ def logic_of(network: Network, conditions: Mapping[str, str]) -> Logic:
         names.extend(f"input:{name}.{item.id}" for item, _ in controller.inputs)
         for out, _ in controller.outputs:
             names.extend((f"output:{name}.{out.id}", f"protects:{name}.{out.id}"))
+        names.extend(f"out:{name}.{out.id}" for out, _ in controller.outputs if out.timing.low_a)
     names.extend(f"blown:{name}" for name in fuses)
     gated = tuple((n, b.gate) for n, b in enumerate(network.branches) if b.gate)
     switches = {name: rule_of(part) for name, part in parts.items() if part.kind == "switch"}
     switches |= {b.id: b.when for b in network.branches if b.when is not None}
+    before = history or History()
     return Logic(tuple(names), {name: row for row, name in enumerate(names)}, conditions, relays,
-                 controllers, fuses, gated, switches)
+                 controllers, fuses, gated, {**switches, **before.rules}, before.held)

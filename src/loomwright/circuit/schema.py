@@ -31,6 +31,7 @@ def circuit_schema() -> dict[str, Any]:
         definitions[f"kind {kind.name}"] = _kind_schema(kind, definitions)
     definitions["part"] = _part()
     definitions["wire"] = _wire()
+    definitions["step"] = _step()
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Loomwright circuit file",
@@ -60,6 +61,9 @@ def _top_properties() -> dict[str, Any]:
         "should": _map_of_maps(_ON_OFF, "what should be on and off in each state"),
         "setup": {"type": "object", "additionalProperties": minutes,
                   "description": "minutes to set each state"},
+        "sequences": {"type": "object", "description": "states one after the other, with times",
+                      "additionalProperties": {"type": "array", "minItems": 1,
+                                               "items": {"$ref": "#/$defs/step"}}},
     }
 
 
@@ -99,6 +103,15 @@ def _part() -> dict[str, Any]:
     ]
     return {"type": "object", "required": ["kind"], "properties": {"kind": {"enum": [*KINDS]}},
             "allOf": cases}
+
+
+def _step() -> dict[str, Any]:
+    """Return a step of a sequence: for a time, or until a rule holds."""
+    time = _quantity("s", "5 s")
+    rule = {"type": "string", "examples": ["not M1"]}
+    cells = {"state": _TEXT, "for": time, "until": rule, "at most": time}
+    return {"type": "object", "properties": cells, "additionalProperties": False,
+            "required": ["state"], "oneOf": [{"required": ["for"]}, {"required": ["until"]}]}
 
 
 def _wire() -> dict[str, Any]:

@@ -16,7 +16,7 @@ from loomwright.circuit.model import Circuit, Part, PartReading, PointReading, S
 from loomwright.circuit.reasons import check_trustworthy
 from loomwright.units import format_quantity
 
-__all__ = ["solve", "solve_all"]
+__all__ = ["described", "solve", "solve_all"]
 
 _LEVEL_WORDS = {"lamp": ("off", "dim", "on"), "led lamp": ("off", "dim", "on"),
                 "motor": ("off", "slow", "on"), "starter": ("off", "slow", "on")}
@@ -52,10 +52,19 @@ def solve_all(circuit: Circuit) -> dict[str, StateResult]:
 
 
 def _solve(circuit: Circuit, state: str, blown: NDArray[np.bool_] | None) -> StateResult:
-    result = solve_batch(circuit, state, _ONE, blown)
+    return described(solve_batch(circuit, state, _ONE, blown))
+
+
+def described(result: BatchResult) -> StateResult:
+    """Return the first variant of a solved batch in the words of a technician.
+
+    Raises
+        SolveError: there is no trustworthy solution
+    """
     check_trustworthy(result)
+    circuit = result.circuit
     return StateResult(
-        state, _points(result),
+        result.state, _points(result),
         {name: float(result.wire_amps[row, 0]) for name, row in result.wire_index.items()},
         {name: _reading(part, result) for name, part in circuit.parts.items()},
         _by_controller(circuit, result.inputs), _by_controller(circuit, result.outputs),

@@ -35,7 +35,11 @@ CASES = [
     ("system: 24 V", "system: 24", "24\n", "'system': '24' has no unit. Write the unit, like "
      "'11.9 V'."),
     ("system: 24 V", "system: -24 V", "-24 V", "'system': '-24 V' is out of range. It must be "
-     "greater than 0 and at most 1000 V."),
+     "at least 0.1 and at most 1000 V."),
+    ("16 mm2,   0.6 m", "1e-300 mm2,   0.6 m", "1e-300 mm2", "W1 area: '1e-300 mm2' is out of "
+     "range. It must be at least 0.01 and at most 400 mm2."),
+    ("rating: 10 A", "rating: 1e308 A", "1e308 A", "F12 'rating': '1e308 A' is out of range. It "
+     "must be between 1e-07 and 100000 A."),
     ("F1:  {kind: fuse", "F1:  {kind: fus", "fus, rating: 60", "There is no kind 'fus' (part F1). "
      "Did you mean 'fuse'?"),
     ("rating: 60 A", "ratng: 60 A", "ratng", "'ratng' is not a key of fuse F1. Did you mean "

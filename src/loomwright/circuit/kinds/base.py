@@ -15,13 +15,22 @@ from loomwright.errors import QuantityError
 from loomwright.units import parse_quantity
 
 __all__ = [
-    "TWO_PINS", "Amps", "Kind", "Metres", "Minutes", "Ohms", "PartModel", "PinName", "Rule",
-    "SquareMillimetres", "Volts", "Watts", "positive_quantity", "with_defaults",
+    "RANGES", "TWO_PINS", "Amps", "Kind", "Metres", "Minutes", "Ohms", "PartModel", "PinName",
+    "Rule", "Seconds", "SquareMillimetres", "Volts", "Watts", "positive_quantity",
+    "with_defaults",
 ]
+
+# What a part of a vehicle can have, with room to spare: beyond it is a slip of the keyboard, and
+# numbers of such a size would spoil the solution. Assumed.
+RANGES: dict[str, tuple[float, float]] = {
+    "V": (1e-3, 1e4), "A": (1e-7, 1e5), "ohm": (1e-9, 1e15), "W": (1e-4, 1e6),
+    "mm2": (0.01, 1e3), "m": (1e-4, 1e3), "min": (1e-3, 1e5), "s": (1e-3, 1e6),
+}
 
 
 def positive_quantity(unit: str) -> BeforeValidator:
     """Return a validator that reads a quantity > 0 in the unit; a bare number is refused."""
+    low, high = RANGES.get(unit, (0.0, float("inf")))
 
     def read(text: Any) -> float:
         try:
@@ -31,6 +40,10 @@ def positive_quantity(unit: str) -> BeforeValidator:
             raise ValueError(str(error)) from error
         if value <= 0:
             raise ValueError(f"'{text}' must be greater than 0 {unit}.")
+        if not low <= value <= high:
+            raise ValueError(f"'{text}' is out of range.") from QuantityError(
+                f"'{text}' is out of range.",
+                next_step=f"It must be between {low:g} and {high:g} {unit}.")
         return value
 
     return BeforeValidator(read)
@@ -46,6 +59,7 @@ Ohms = Annotated[float, positive_quantity("ohm"), _schema("ohm", "24 ohm")]
 Watts = Annotated[float, positive_quantity("W"), _schema("W", "21 W")]
 SquareMillimetres = Annotated[float, positive_quantity("mm2"), _schema("mm2", "2.5 mm2")]
 Metres = Annotated[float, positive_quantity("m"), _schema("m", "1.8 m")]
+Seconds = Annotated[float, positive_quantity("s"), _schema("s", "30 s")]
 Minutes = Annotated[float, positive_quantity("min"), _schema("min", "3 min")]
 
 

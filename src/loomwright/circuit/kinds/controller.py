@@ -18,6 +18,7 @@ from loomwright.circuit.kinds.base import (
     Volts,
     with_defaults,
 )
+from loomwright.circuit.kinds.timing import TimingKeys, timing_read
 from loomwright.circuit.model import (
     ControllerInput,
     ControllerOutput,
@@ -26,7 +27,7 @@ from loomwright.circuit.model import (
     Part,
 )
 
-__all__ = ["KIND", "inputs_of", "outputs_of", "references_of"]
+__all__ = ["KIND", "inputs_of", "lamp_out_word", "outputs_of", "references_of"]
 
 _MINIMUM_V_PER_12V = 9.0  # below this it does not work; assumed
 _DRAW_A_AT_12V = 0.1  # its own working current; assumed
@@ -57,7 +58,7 @@ class InputModel(BaseModel):
     threshold: Volts | None = None
 
 
-class OutputModel(BaseModel):
+class OutputModel(TimingKeys):
     """Keys of a controller output."""
 
     model_config = _KEYS
@@ -109,7 +110,7 @@ def _input(name: str, model: InputModel, system_v: float) -> ControllerInput:
 def _output(name: str, model: OutputModel) -> ControllerOutput:
     return ControllerOutput(
         name, model.pin, model.drives, model.when, model.limit or _LIMIT_A,
-        model.on_resistance or _ON_OHM,
+        model.on_resistance or _ON_OHM, timing_read(model),
     )
 
 
@@ -127,6 +128,11 @@ def _values(model: ControllerModel, system_v: float
         for name, item in model.references.items())
     return {**values, "supply": model.supply, "earth": model.earth, "inputs": inputs,
             "outputs": outputs, "references": references}, assumed
+
+
+def lamp_out_word(output: str) -> str:
+    """Return the word of rules that holds while an output carries too little current."""
+    return f"{output} lamp out"
 
 
 def inputs_of(part: Part) -> tuple[ControllerInput, ...]:

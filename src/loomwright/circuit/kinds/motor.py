@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from loomwright.circuit.branches import Branch
-from loomwright.circuit.kinds.base import TWO_PINS, Amps, Kind, Ohms, PartModel, with_defaults
+from loomwright.circuit.kinds.base import (
+    TWO_PINS,
+    Amps,
+    Kind,
+    Ohms,
+    PartModel,
+    Seconds,
+    with_defaults,
+)
 from loomwright.circuit.kinds.common import on_branch, two_points
 from loomwright.circuit.model import ParamValue, Part
 
@@ -21,15 +29,23 @@ class MotorModel(PartModel):
 
     current: Amps | None = None  # at system volts
     resistance: Ohms | None = None  # armature with brushes
+    turn_time: Seconds | None = None  # of one turn of what it drives, at rated speed
+    parked_word: str = ""  # of states: holds while that stands in its park position
 
 
 def _values(model: MotorModel, system_v: float
             ) -> tuple[Mapping[str, ParamValue], frozenset[str]]:
     rated = _RATED_A_AT_12V * 12 / system_v if model.current is None else model.current
-    return with_defaults(
+    if bool(model.turn_time) != bool(model.parked_word):
+        raise ValueError("'turn time' and 'parked word' need each other.")
+    values, assumed = with_defaults(
         {"rated_a": model.current, "resistance_ohm": model.resistance},
         {"rated_a": rated, "resistance_ohm": system_v / (rated * _STALL_TIMES)},
     )
+    if model.turn_time is None:
+        return values, assumed
+    word = " ".join(model.parked_word.split())
+    return {**values, "turn_s": model.turn_time, "parked_word": word}, assumed
 
 
 def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from loomwright.circuit.branches import Branch, FaultMode, Override, Plunger
 from loomwright.circuit.kinds.base import Kind, Ohms, PartModel, Volts, with_defaults
 from loomwright.circuit.kinds.common import CLAMP_FAULTS, clamp_items
+from loomwright.circuit.kinds.timing import TimingKeys, timing_read
 from loomwright.circuit.model import ParamValue, Part
 
 __all__ = ["KIND"]
@@ -18,8 +19,8 @@ _DROP_OUT = 0.20  # share of system volts; common practice
 _BURNT_CONTACT_OHM = 1.0  # a high-resistance contact when no value is given; assumed
 
 
-class RelayModel(PartModel):
-    """Keys of a relay in the circuit file."""
+class RelayModel(PartModel, TimingKeys):
+    """Keys of a relay in the circuit file; with timing it is a timer or a flasher."""
 
     changeover: bool = False
     clamp_diode: bool = False  # across the coil, cathode at 86
@@ -46,7 +47,7 @@ def _values(model: RelayModel, system_v: float
         },
     )
     return {**values, "changeover": model.changeover, "clamp_diode": model.clamp_diode,
-            "clamps": clamp_items(model.clamp_diode)}, assumed
+            "timing": timing_read(model), "clamps": clamp_items(model.clamp_diode)}, assumed
 
 
 def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from loomwright.circuit.expressions import Expression
 from loomwright.circuit.kinds import KINDS
+from loomwright.circuit.kinds.controller import lamp_out_word
 from loomwright.circuit.model import ISOLATED, ControllerInput, ControllerOutput, Mark, Part
 from loomwright.circuit.reader.fields import Limits, as_map, as_text, on_or_off, quantity
 from loomwright.circuit.reader.nodes import Entry, Map, Node, Text
@@ -53,8 +54,11 @@ def _leaves(rule: Expression) -> Iterator[Expression]:
 
 def _own_names(part: Part) -> set[str]:
     """Return the inputs and outputs of a controller, which its rules may use."""
-    return {item.id for value in part.params.values() if isinstance(value, tuple)
-            for item in value if isinstance(item, ControllerInput | ControllerOutput)}
+    items = [item for value in part.params.values() if isinstance(value, tuple)
+             for item in value if isinstance(item, ControllerInput | ControllerOutput)]
+    return {item.id for item in items} | {
+        lamp_out_word(item.id) for item in items
+        if isinstance(item, ControllerOutput) and item.timing.low_a}
 
 
 def words_of(parts: Mapping[str, Part]) -> Words:

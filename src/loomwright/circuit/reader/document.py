@@ -24,17 +24,18 @@ from loomwright.circuit.reader.nodes import Entry, Map, parse_yaml
 from loomwright.circuit.reader.parts import read_parts
 from loomwright.circuit.reader.problems import Problems
 from loomwright.circuit.reader.sense import check_sense
+from loomwright.circuit.reader.sequences import read_sequences
 from loomwright.circuit.reader.text import check_text, read_text
 from loomwright.circuit.reader.wires import read_wires
 
 __all__ = ["read_circuit", "read_circuit_text"]
 
 KEYS = ("loomwright", "title", "system", "temperature", "places", "parts", "wires", "states",
-        "should", "setup")
+        "should", "setup", "sequences")
 _TOP = Mark(1, 1)
 _REACH_MIN = 1.0  # assumed where the file says nothing
 _REACHES_MIN = Limits(0.0, 600.0)
-_SYSTEM_V = Limits(0.0, 1000.0, above=True)
+_SYSTEM_V = Limits(0.1, 1000.0)
 _TEMPERATURE_C = 20.0
 _TEMPERATURES_C = Limits(-60.0, 150.0)
 
@@ -72,6 +73,7 @@ def read_circuit_text(text: str, file: str = "circuit") -> Circuit:
     check_rules(part_entries, parts, states, problems)
     should = read_should(top.get("should"), states, parts, problems)
     minutes = read_setup(top.get("setup"), states, problems)
+    sequences = read_sequences(top.get("sequences"), states, parts, problems)
     check_sense(parts, wires, top["parts"].key.mark if "parts" in top else _TOP, problems)
     problems.stop()
     return Circuit(
@@ -79,7 +81,7 @@ def read_circuit_text(text: str, file: str = "circuit") -> Circuit:
         system_v=system_v, places={**places, **_unnamed_places(parts.good, places)},
         parts=parts.good, wires=wires, states=states, should=should, file=file,
         temperature_c=_TEMPERATURE_C if temperature_c is None else temperature_c,
-        minutes_to_set=minutes,
+        minutes_to_set=minutes, sequences=sequences,
     )
 
 

@@ -22,8 +22,8 @@ from loomwright.circuit.reader.problems import Problems, shown_list
 __all__ = ["read_wires"]
 
 _COLUMNS = ("id", "from", "to", "area", "length", "colour")
-_MOST_AREA_MM2 = 400.0
-_MOST_LENGTH_M = 200.0
+_AREAS_MM2 = Limits(0.01, 400.0)
+_LENGTHS_M = Limits(0.0001, 200.0)
 _AREA_MM2 = 1.0  # assumed where the file says nothing
 _LENGTH_M = 2.0  # assumed where the file says nothing
 
@@ -101,8 +101,8 @@ def _wire(row: _Row, parts: Parts, problems: Problems) -> Wire | None:
     """Return one wire with defaults for what is not given, or None where an end is wrong."""
     start_known, start = _end(row, "from", parts, problems)
     end_known, end = _end(row, "to", parts, problems)
-    area = _size(row, "area", "mm2", _MOST_AREA_MM2, problems)
-    length = _size(row, "length", "m", _MOST_LENGTH_M, problems)
+    area = _size(row, "area", "mm2", _AREAS_MM2, problems)
+    length = _size(row, "length", "m", _LENGTHS_M, problems)
     colour = _colour(row, problems)
     if not start_known or not end_known:
         return None
@@ -122,11 +122,11 @@ def _wire(row: _Row, parts: Parts, problems: Problems) -> Wire | None:
                 row.node.mark)
 
 
-def _size(row: _Row, key: str, unit: str, most: float, problems: Problems) -> float | None:
+def _size(row: _Row, key: str, unit: str, limits: Limits, problems: Problems) -> float | None:
     node = row.cells.get(key)
     if node is None:
         return None
-    return quantity(node, unit, f"{row.id} {key}", Limits(0.0, most, above=True), problems)
+    return quantity(node, unit, f"{row.id} {key}", limits, problems)
 
 
 def _colour(row: _Row, problems: Problems) -> str:
