@@ -65,3 +65,14 @@ def browser(chromium_path: str) -> Iterator[Browser]:
         )
         yield started
         started.close()
+
+
+@pytest.fixture
+def quick_pins(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hash PINs with little memory: the real hash is slow on purpose."""
+    import argon2
+
+    from loomwright.service import pins
+
+    quick = argon2.PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+    monkeypatch.setattr(pins, "_hasher", lambda: quick)

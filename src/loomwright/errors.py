@@ -7,6 +7,9 @@ LoomwrightError
 |   `-- FileProblemsError one or many problems in a file, reported together
 |-- NotFoundError         a stored thing that is not there (exit 2, HTTP 404)
 |-- ConflictError         the thing changed since it was read (exit 2, HTTP 409)
+|-- SignInError           nobody is signed in, or name and PIN do not fit (exit 2, HTTP 401)
+|-- NotAllowedError       the person's role or the token's scope does not allow it (HTTP 403)
+|-- TooManyTriesError     too many wrong tries; says how long to wait (exit 2, HTTP 429)
 `-- SolveError            the circuit has no trustworthy solution; carries physical reasons
 
 Every error says what, where, the value with its unit, the allowed range, and the next step.
@@ -22,10 +25,13 @@ __all__ = [
     "ConflictError",
     "FileProblemsError",
     "LoomwrightError",
+    "NotAllowedError",
     "NotFoundError",
     "Problem",
     "QuantityError",
+    "SignInError",
     "SolveError",
+    "TooManyTriesError",
     "UnknownNameError",
     "UsageError",
     "nearest",
@@ -87,6 +93,28 @@ class ConflictError(LoomwrightError):
     """The thing changed since it was read."""
 
     code = "conflict"
+
+
+class SignInError(LoomwrightError):
+    """Nobody is signed in, or what was given to sign in does not fit."""
+
+    code = "sign-in"
+
+
+class NotAllowedError(LoomwrightError):
+    """The person's role, or the token's scope, does not allow it."""
+
+    code = "not-allowed"
+
+
+class TooManyTriesError(LoomwrightError):
+    """Too many wrong tries; `wait_s` says how long to wait [s], 0 where somebody must unlock it."""
+
+    code = "too-many-tries"
+
+    def __init__(self, message: str, *, wait_s: int = 0, next_step: str = "") -> None:
+        self.wait_s = wait_s
+        super().__init__(message, next_step=next_step)
 
 
 @dataclass(frozen=True, slots=True, order=True)

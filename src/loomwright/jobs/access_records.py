@@ -15,7 +15,8 @@ def wait_after_s(failed: int) -> int:
     """Return how long to wait after so many wrong PINs in a row [s]; doubles from the third on."""
     if failed <= FREE_TRIES:
         return 0
-    return min(FIRST_WAIT_S * 2 ** (failed - FREE_TRIES - 1), LONGEST_WAIT_S)
+    doubled = FIRST_WAIT_S << min(failed - FREE_TRIES - 1, 10)
+    return min(doubled, LONGEST_WAIT_S)
 
 
 @dataclass(frozen=True, slots=True)

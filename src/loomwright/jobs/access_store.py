@@ -119,8 +119,9 @@ class AccessStore:
             ConflictError: nobody could manage the people afterwards
         """
         with self._writing() as connection:
+            before = _foremen(connection)
             connection.execute(people.update().where(people.c.id == person_id).values(**values))
-            if _foremen(connection) == 0:
+            if before and not _foremen(connection):
                 connection.rollback()
                 raise ConflictError("There would be no foreman left.",
                                     next_step="Make somebody else a foreman first.")

@@ -12,8 +12,11 @@ from loomwright.errors import (
     ConflictError,
     FileProblemsError,
     LoomwrightError,
+    NotAllowedError,
     NotFoundError,
+    SignInError,
     SolveError,
+    TooManyTriesError,
     UsageError,
 )
 from loomwright.web.rendering import render
@@ -26,8 +29,10 @@ __all__ = ["Refusal", "install", "refusal_of", "refuse"]
 log = logging.getLogger("loomwright.web")
 STATUS: tuple[tuple[type[LoomwrightError], int], ...] = (
     (NotFoundError, 404), (ConflictError, 409), (SolveError, 422), (UsageError, 400),
+    (SignInError, 401), (NotAllowedError, 403), (TooManyTriesError, 429),
 )
-TITLES = {400: "That cannot be done", 403: "Refused", 404: "Not there", 405: "Not that way",
+TITLES = {400: "That cannot be done", 401: "Sign in first", 403: "Refused",
+          429: "Wait a little", 404: "Not there", 405: "Not that way",
           409: "Something changed meanwhile", 413: "Too much at once",
           422: "The circuit cannot be solved", 500: "Our own mistake"}
 
