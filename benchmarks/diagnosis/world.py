@@ -1,4 +1,4 @@
-"""What a vehicle is really like beside its drawing: temperature, battery, luck, what nobody drew."""
+"""What a vehicle is really like beside its drawing: temperature, battery, luck, undrawn loads."""
 
 from __future__ import annotations
 
