@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.circuit.blowing import order_s
 from loomwright.circuit.branches import Plunger
 from loomwright.circuit.expressions import Expression
 from loomwright.circuit.kinds import KINDS
@@ -78,6 +79,7 @@ class Logic:
     gated: tuple[tuple[int, str], ...]  # branch, gate
     switches: Mapping[str, Expression]  # by part, or by branch for a rule of its own
     held: Mapping[str, bool] = field(default_factory=dict)  # flags that do not follow
+    mixed: tuple[Part, ...] = ()  # the fuses, where some are slower than others at one overload
 
     def conduct(self, gate: str, flags: Flags) -> Flags | bool:
         """Return which variants have a gate closed."""
@@ -180,8 +182,13 @@ class Logic:
 
         return truth
 
+    def _quickest(self, amps: Array, load: Array) -> NDArray[np.intp]:
+        """Return which of the overloaded fuses opens first (B,), by the time each takes."""
+        times = np.array([order_s(part, flow) for part, flow in zip(self.mixed, amps, strict=True)])
+        return np.where(load > 1, times, np.inf).argmin(axis=0)
+
     def _blow(self, resting: Flags, new: Flags, amps: Array) -> Flags:
-        """Blow the most overloaded fuse of each variant whose logic has come to rest."""
+        """Blow the fuse that opens first in each variant whose logic has come to rest."""
         if not self.fuses:
             return new
         numbers = [branch for branch, _ in self.fuses.values()]
@@ -190,6 +197,10 @@ class Logic:
         worst = load.argmax(axis=0)
         blows = resting & (load.max(axis=0) > 1)
         if blows.any():
+            several = np.flatnonzero(blows & ((load > 1).sum(axis=0) > 1))
+            if self.mixed and several.size:
+                worst[several] = self._quickest(np.abs(amps[numbers])[:, several],
+                                                load[:, several])
             first = self.row[f"blown:{next(iter(self.fuses))}"]
             which = np.flatnonzero(blows)
             new[first + worst[which], which] = True
@@ -256,5 +267,8 @@ def logic_of(network: Network, conditions: Mapping[str, str],
     switches = {name: rule_of(part) for name, part in parts.items() if part.kind == "switch"}
     switches |= {b.id: b.when for b in network.branches if b.when is not None}
     before = history or History()
+    protects = tuple(parts[name] for name in fuses)
+    mixed = len({(part.kind, part.params.get("type")) for part in protects}) > 1
     return Logic(tuple(names), {name: row for row, name in enumerate(names)}, conditions, relays,
-                 controllers, fuses, gated, {**switches, **before.rules}, before.held)
+                 controllers, fuses, gated, {**switches, **before.rules}, before.held,
+                 protects if mixed else ())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Literal
 
 from loomwright.circuit.branches import Branch
 from loomwright.circuit.kinds.base import TWO_PINS, Amps, Kind, Ohms, PartModel, with_defaults
@@ -27,15 +28,17 @@ class FuseModel(PartModel):
 
     rating: Amps | None = None
     resistance: Ohms | None = None
+    type: Literal["blade", "maxi", "bolt-down"] = "blade"  # how quick it is
 
 
 def _values(model: FuseModel, system_v: float
             ) -> tuple[Mapping[str, ParamValue], frozenset[str]]:
     rating = 15.0 if model.rating is None else model.rating
-    return with_defaults(
+    values, assumed = with_defaults(
         {"rating_a": model.rating, "resistance_ohm": model.resistance},
         {"rating_a": rating, "resistance_ohm": fuse_ohm(rating)},
     )
+    return {**values, "type": model.type}, assumed
 
 
 def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
