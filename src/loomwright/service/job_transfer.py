@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from base64 import b64decode
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loomwright.errors import FileProblemsError, LoomwrightError, Problem, UsageError
+from loomwright.jobs.office import CARD_FIELDS
 
 if TYPE_CHECKING:
     from loomwright.jobs.copies import Imported
@@ -15,6 +17,12 @@ if TYPE_CHECKING:
     from loomwright.service.jobs import Workshop
 
 __all__ = ["export_text", "import_text", "open_workshop", "read_text", "write_text"]
+
+# What has to be an amount in an event, as everything that adds up relies on it.
+# True where it cannot be empty.
+AMOUNTS = {"part": {"quantity": True, "price": False}, "minutes": {"minutes": True},
+           "limit": {"minutes": False, "money": False},
+           "answer": {"minutes": False, "money": False}}
 
 
 def open_workshop(data: str | Path | None = None) -> Workshop:
@@ -41,9 +49,10 @@ def import_text(workshop: Workshop, text: str, file: str = "job file") -> Import
         ConflictError: the job is here already and went on differently
     """
     from loomwright.jobs.copies import import_job
-    from loomwright.jobs.job_file import read_job_file
+    from loomwright.jobs.job_file import photo_bytes, read_job_file
 
     found = read_job_file(text, file)
+    photo_bytes(found)
     problems = [Problem(0, 0, what, "Correct it where the job comes from, and export it again.")
                 for what in _problems(found)]
     if problems:
@@ -56,6 +65,7 @@ def _problems(found: JobFile) -> Iterator[str]:
     from loomwright.circuit import read_circuit_text, solve_all
     from loomwright.service.benches import Bench
     from loomwright.service.demo_vehicle import hidden_faults
+    from loomwright.service.photos import is_clean
 
     if found.job.demo and found.job.demo not in hidden_faults():
         yield f"job.demo: there is no demonstration vehicle '{found.job.demo}'."
@@ -69,6 +79,9 @@ def _problems(found: JobFile) -> Iterator[str]:
     except LoomwrightError as error:
         yield f"circuit.text: {error.message}"
         return
+    for at, one in enumerate(found.photos):
+        if not is_clean(b64decode(one.jpeg)):
+            yield f"photos.{at}: is no photo as this program keeps it."
     bench = Bench(circuit)
     for at, event in enumerate(found.events):
         try:
@@ -79,6 +92,8 @@ def _problems(found: JobFile) -> Iterator[str]:
 
 def _try(bench: Bench, event: FileEvent) -> None:
     from loomwright.errors import UnknownNameError
+    from loomwright.service.money import canonical
+    from loomwright.service.office import checked_card
 
     body = event.body
     if event.kind == "reading":
@@ -87,6 +102,12 @@ def _try(bench: Bench, event: FileEvent) -> None:
         bench.plant.value_of(check, body["value"])
     elif event.kind in ("begin", "repair") and body["repair"] not in bench.repairs:
         raise UnknownNameError("repair", body["repair"], bench.repairs)
+    elif event.kind == "card":
+        checked_card({name: text for name, text in body.items() if name in CARD_FIELDS})
+    for name, needed in AMOUNTS.get(event.kind, {}).items():
+        typed = body.get(name, "")
+        if canonical(typed, name) != typed or (needed and not typed):
+            raise UsageError(f"The {name} '{typed[:40]}' is no amount as this program writes it.")
 
 
 def read_text(file: str | Path) -> str:
@@ -101,10 +122,17 @@ def read_text(file: str | Path) -> str:
                          next_step="Name a file written by 'loomwright job export'.") from error
 
 
-def write_text(file: str | Path, text: str) -> None:
-    """Write a file. UsageError where it cannot be written."""
+def write_text(file: str | Path, text: str, *, force: bool = False) -> None:
+    """Write a file; one that is there already is replaced only with `force`.
+
+    Raises UsageError where it is there, or cannot be written.
+    """
     try:
-        Path(file).write_text(text, encoding="utf-8", newline="")
+        with Path(file).open("w" if force else "x", encoding="utf-8", newline="") as opened:
+            opened.write(text)
+    except FileExistsError as error:
+        raise UsageError(f"'{file}' is there already.",
+                         next_step="Choose another name, or add --force to replace it.") from error
     except OSError as error:
         raise UsageError(f"'{file}' cannot be written: {error.strerror}.",
                          next_step="Choose another place with -o.") from error
