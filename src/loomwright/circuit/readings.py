@@ -12,12 +12,13 @@ from loomwright.circuit.reader.fields import as_text, check_keys, on_or_off, sha
 from loomwright.circuit.reader.nodes import Entry, Items, Map, Text, parse_yaml
 from loomwright.circuit.reader.problems import Problems, shown_list
 from loomwright.circuit.reader.text import check_text, read_text
+from loomwright.circuit.remarks import TOP_KEYS
 from loomwright.errors import UsageError
 from loomwright.units import parse_quantity
 
 __all__ = ["INSTRUMENTS", "QUANTITIES", "Reading", "read_readings", "read_readings_text"]
 
-_KEYS = ("state", "quantity", "at", "to", "value", "instrument")
+_KEYS = ("state", "quantity", "at", "to", "value", "instrument", "after")
 _TOP = Mark(1, 1)
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
 _LEVELS = {
@@ -36,7 +37,10 @@ _OPEN_LOOP = re.compile(r"o\.?l\.?", re.IGNORECASE)  # what a meter shows out of
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One observation: `value` as a text with its unit, or a word such as on, off, dim, OL."""
+    """One observation: `value` as a text with its unit, or a word such as on, off, dim, OL.
+
+    `after`: the repairs already done when it was taken.
+    """
 
     state: str
     quantity: str
@@ -45,6 +49,7 @@ class Reading:
     value: str
     instrument: str
     mark: Mark = _TOP
+    after: tuple[str, ...] = ()
 
 
 def read_readings(path: str | Path, circuit: Circuit | None = None) -> tuple[Reading, ...]:
@@ -64,8 +69,14 @@ def read_readings_text(text: str, circuit: Circuit | None = None, file: str = "r
     """Read readings from the text of a file; see `read_readings`."""
     problems = Problems(file)
     node = parse_yaml(check_text(text, problems), problems)
-    if isinstance(node, Map) and list(node.entries) == ["readings"]:
-        node = node.entries["readings"].value
+    remarks = False
+    if isinstance(node, Map) and any(key in node.entries for key in TOP_KEYS):
+        check_keys(node.entries, TOP_KEYS, "a readings file", problems)
+        remarks = any(key in node.entries for key in TOP_KEYS[1:4])
+        node = node.entries["readings"].value if "readings" in node.entries else None
+    if remarks and (node is None or (isinstance(node, Items) and not node.items)):
+        problems.stop()
+        return ()  # codes, swaps or history alone
     if node is None or (isinstance(node, Text) and node.blank) or \
             (isinstance(node, Items) and not node.items):
         problems.add(_TOP, "There are no readings in the file.",
@@ -93,7 +104,7 @@ def _reading(node: object, circuit: Circuit | None, problems: Problems) -> Readi
         if key not in entries:
             problems.add(node.mark, f"This reading has no '{key}'.", "Add it.")
     cells = {key: as_text(entry.value, f"'{key}'", problems) for key, entry in entries.items()
-             if key in _KEYS}
+             if key in _KEYS and key != "after"}
     quantity = cells.get("quantity", "")
     if "quantity" in cells and quantity not in QUANTITIES:
         problems.unknown(entries["quantity"].value.mark, f"There is no quantity '{quantity}'.",
@@ -107,7 +118,17 @@ def _reading(node: object, circuit: Circuit | None, problems: Problems) -> Readi
     if circuit is not None:
         _check_names(entries, cells, quantity, circuit, problems)
     return Reading(cells.get("state", ""), quantity, cells.get("at", ""), cells.get("to", ""),
-                   value, instrument, node.mark)
+                   value, instrument, node.mark, _after(entries, problems))
+
+
+def _after(entries: Mapping[str, Entry], problems: Problems) -> tuple[str, ...]:
+    """Return the repairs done before a reading: one, or a list of them."""
+    if "after" not in entries:
+        return ()
+    node = entries["after"].value
+    nodes = node.items if isinstance(node, Items) else (node,)
+    names = [as_text(one, "'after'", problems) for one in nodes]
+    return tuple(dict.fromkeys(name for name in names if name))
 
 
 def _value(entries: Mapping[str, Entry], cells: Mapping[str, str], quantity: str, instrument: str,

@@ -30,6 +30,10 @@ def print_readings(evidence: Sequence[Evidence], diagnosis: Diagnosis) -> None:
     for index, taken in enumerate(evidence):
         seen = show.value_text(taken.value, taken.check.unit)
         show.line(f"{index + 1:2}. " + said.get(index, f"{check_text(taken.check)}: {seen}"))
+    if diagnosis.clues:
+        show.heading("What else is known")
+    for one in diagnosis.clues:
+        show.line(f"  - {one.text}")
 
 
 def print_diagnosis(diagnosis: Diagnosis) -> None:

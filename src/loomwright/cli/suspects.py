@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
+from pathlib import Path
+
 import click
 
 from loomwright.cli import show
@@ -22,17 +25,31 @@ __all__ = ["command"]
 @click.option("--next", "next_count", default=5, show_default=True, type=click.IntRange(0, 50),
               help="How many next checks to give.")
 @click.option("--explain", is_flag=True, help="With --json, add what each reading says.")
+@click.option("--learned", default="", type=click.Path(), metavar="FILE",
+              help="Counts of closed jobs that move the priors, or a data folder that has them.")
+@click.option("--strength", default=50.0, show_default=True, metavar="JOBS",
+              help="How many jobs the circuit's own priors are worth beside them.")
 @json_option
-def command(file: str, readings: str, next_count: int, explain: bool, as_json: bool) -> None:
+def command(file: str, readings: str, next_count: int, explain: bool, as_json: bool,
+            **more: object) -> None:
     """Say which faults explain the readings, what to measure next, and what the verdict is."""
-    answer = bench.suspects(file, readings, next_count)
+    learned = None
+    if more["learned"]:
+        # loaded here: without it the command starts quicker
+        from loomwright.service.learning import LearnedFrom
+
+        learned = LearnedFrom.at(Path(str(more["learned"])), float(str(more["strength"])))
+    answer = bench.suspects(file, readings, next_count, learned)
     if as_json:
         shape = _as_json(answer)
         if explain:
             shape["readings"] = _explanation(answer)
+            shape["clues"] = [dataclasses.asdict(one) for one in answer.diagnosis.clues]
         show.emit_json(shape)
         return
     show.line(answer.circuit.title)
+    if learned is not None:
+        show.line(learned.words)
     print_readings(answer.evidence, answer.diagnosis)
     print_diagnosis(answer.diagnosis)
 

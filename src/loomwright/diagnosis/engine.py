@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from loomwright.diagnosis.belief import Belief, believe
 from loomwright.diagnosis.choose import Option, minutes_for, options, position_after
+from loomwright.diagnosis.clues import weigh_clues, with_clues
 from loomwright.diagnosis.explain import explain
 from loomwright.diagnosis.outlook import live_rows
-from loomwright.diagnosis.records import Diagnosis, Evidence, NextCheck, Suspect
+from loomwright.diagnosis.records import Clue, Diagnosis, Evidence, NextCheck, Suspect
 from loomwright.diagnosis.several import since_repair, widened
 from loomwright.diagnosis.suspects import list_suspects, predictions
 from loomwright.diagnosis.table import Table
@@ -28,13 +29,16 @@ def diagnose(
     rejected: Sequence[str] = (),
     next_count: int = 5,
     allow_second_part: bool = False,
+    clues: Sequence[Clue] = (),
 ) -> Diagnosis:
     """Return suspects, next checks, verdict and explanation for the readings taken.
 
     By Bayes' rule over the table's rows; see docs/models/diagnosis.md. `rejected` repairs were
     done and did not help. `allow_second_part`: a person agreed to change another part after that.
+    `clues` are evidence that is no reading.
     Raises UsageError on a value that is no reading, UnknownNameError on an unknown level or repair.
     """
+    table = with_clues(table, clues)
     wide, belief = _believed(table, evidence, rejected)
     newest = since_repair(wide, evidence, belief)
     if newest is not None:
@@ -42,7 +46,8 @@ def diagnose(
         found = diagnose(table, newest, rejected=rejected, next_count=next_count,
                          allow_second_part=allow_second_part)
         moved = (replace(one, index=one.index + older) for one in found.explanation)
-        return replace(found, explanation=tuple(moved))
+        weighed = weigh_clues(wide, belief, clues, found.suspects)
+        return replace(found, explanation=tuple(moved), clues=weighed)
     table = wide
     live = live_rows(table, belief)
     suspects = list_suspects(table, belief)
@@ -60,6 +65,7 @@ def diagnose(
         ),
         verdict=decision.verdict,
         explanation=explain(table, belief, evidence, suspects),
+        clues=weigh_clues(table, belief, clues, suspects),
     )
 
 

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from loomwright.plant import Check, SeverityCell
 
 __all__ = [
+    "Clue",
+    "ClueWeight",
     "Diagnosis",
     "Evidence",
     "NextCheck",
@@ -31,6 +33,31 @@ class Evidence:
     check: Check
     value: Value
     after: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Clue:
+    """Evidence that is no reading, in words, and how likely it is under each fault.
+
+    `likelihood` holds (fault id, share); `otherwise` counts for every other fault. Only ratios
+    matter; each is above 0.
+    """
+
+    text: str
+    likelihood: tuple[tuple[str, float], ...] = ()
+    otherwise: float = 1.0
+    no_fault: float = 1.0
+    unmodelled: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class ClueWeight:
+    """What one clue says between the first two suspects; see `ReadingWeight`."""
+
+    index: int
+    for_first_bits: float
+    verdict_without: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,3 +142,4 @@ class Diagnosis:
     next_checks: tuple[NextCheck, ...]
     verdict: Verdict
     explanation: tuple[ReadingWeight, ...] = field(default=())
+    clues: tuple[ClueWeight, ...] = field(default=())

@@ -187,6 +187,8 @@ def _group(standing: Standing, lead: str) -> list[str]:
 
 def _repair(standing: Standing, lead: str) -> Decision:
     table, shares, settings = standing.table, standing.shares, standing.table.settings
+    if not standing.belief.readings:
+        return _look(standing, lead, " No repair is advised before a first reading.")
     repairs = _group(standing, lead)
     repair = repairs[0]
     together = sum(shares[name] for name in repairs)

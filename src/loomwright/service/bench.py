@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from loomwright.circuit import CircuitPlant, WhyOff
     from loomwright.circuit.model import Circuit, Fault, Mark, StateResult
     from loomwright.circuit.readings import Reading
-    from loomwright.diagnosis.records import Diagnosis, Evidence
+    from loomwright.diagnosis.records import Clue, Diagnosis, Evidence
+    from loomwright.service.learning import LearnedFrom
 
 __all__ = [
     "Assumption",
@@ -82,11 +83,12 @@ class Expectation:
 
 @dataclass(frozen=True, slots=True)
 class SuspectsAnswer:
-    """The readings taken and what they say."""
+    """The readings taken and the clues beside them, and what they say."""
 
     circuit: Circuit
     evidence: tuple[Evidence, ...]
     diagnosis: Diagnosis
+    clues: tuple[Clue, ...] = ()
 
 
 def check_circuit(path: str) -> CheckReport:
@@ -157,26 +159,39 @@ def schema() -> dict[str, Any]:
     return circuit_schema()
 
 
-def suspects(path: str, readings_path: str, next_count: int = 5) -> SuspectsAnswer:
-    """Return which faults explain the readings, and what to measure next.
+def suspects(path: str, readings_path: str, next_count: int = 5,
+             learned: LearnedFrom | None = None) -> SuspectsAnswer:
+    """Return which faults explain the readings and what else was told, and what to measure next.
 
     Parameters
         path: the circuit file
-        readings_path: the readings file, a list of readings
+        readings_path: the readings file, with codes, swaps and history where those are known
         next_count: how many next checks to give
+        learned: counts of closed jobs that move the priors
     Raises
         UsageError: a file is missing or has problems (all of them together)
     """
     from loomwright.circuit import CircuitPlant
     from loomwright.circuit.readings import read_readings
+    from loomwright.circuit.remarks import read_remarks
     from loomwright.diagnosis import build_table, diagnose
+    from loomwright.service.clues import clues_of
+    from loomwright.service.instrument import as_shown, with_meter
 
     circuit = _read(path)
     plant = CircuitPlant(circuit)
     readings = _from_file(readings_path, "readings", lambda name: read_readings(name, circuit))
-    evidence = _evidence(plant, readings, readings_path)
+    told = _from_file(readings_path, "readings", lambda name: read_remarks(name, circuit))
+    evidence = as_shown(_evidence(plant, readings, readings_path), [one.value for one in readings])
+    evidence = with_meter(evidence, told.meter)
     table = build_table(plant)
-    return SuspectsAnswer(circuit, evidence, diagnose(table, evidence, next_count=next_count))
+    if learned is not None:
+        table = learned.table(table, circuit)
+    clues = clues_of(table, plant, told)
+    done = tuple(dict.fromkeys(name for item in evidence for name in item.after))
+    found = diagnose(table, evidence, rejected=done, next_count=next_count,
+                     allow_second_part=told.agreed, clues=clues)
+    return SuspectsAnswer(circuit, evidence, found, clues)
 
 
 def _evidence(plant: CircuitPlant, readings: Sequence[Reading], file: str
@@ -185,10 +200,14 @@ def _evidence(plant: CircuitPlant, readings: Sequence[Reading], file: str
     from loomwright.diagnosis import Evidence
 
     found, problems = [], []
+    repairs = plant.repairs() if any(one.after for one in readings) else {}
     for one in readings:
         try:
             check = plant.check_for(one.state, one.quantity, one.at, one.to, one.instrument)
-            found.append(Evidence(check, plant.value_of(check, one.value)))
+            for name in one.after:
+                if name not in repairs:
+                    raise UnknownNameError("repair", name, repairs)
+            found.append(Evidence(check, plant.value_of(check, one.value), one.after))
         except UsageError as error:
             problems.append(Problem(one.mark.line, one.mark.column, error.message,
                                     error.next_step))

@@ -13,12 +13,15 @@ if TYPE_CHECKING:
     from loomwright.circuit.model import Circuit, Fault
     from loomwright.diagnosis.learning import Counts, FaultSort, Lesson, Shift
     from loomwright.diagnosis.records import Diagnosis
+    from loomwright.diagnosis.table import Table
     from loomwright.jobs.records import History, Job
     from loomwright.service.jobs import Workshop
 
 __all__ = [
+    "LEARNED_FILE",
     "LearnQuestion",
     "Learned",
+    "LearnedFrom",
     "class_of",
     "learn",
     "read_counts",
@@ -36,6 +39,43 @@ class LearnQuestion:
     circuit: str = ""
     vehicle_class: str = ""
     strength: float = 50.0
+
+
+LEARNED_FILE = "learned.json"  # in a data folder: the counts that its jobs' priors follow
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedFrom:
+    """Counts that move the priors of a circuit, and how many jobs its own priors are worth."""
+
+    counts: Counts
+    strength: float = 50.0
+    vehicle_class: str = ""
+
+    @staticmethod
+    def at(path: Path, strength: float = 50.0, vehicle_class: str = "") -> LearnedFrom:
+        """Return the counts of a file, or of the learned file in a data folder.
+
+        Raises UsageError where there is none or it has problems.
+        """
+        file = path / LEARNED_FILE if path.is_dir() else path
+        return LearnedFrom(read_counts(file), strength, vehicle_class)
+
+    def table(self, table: Table, circuit: Circuit) -> Table:
+        """Return a circuit's table with the priors that the counts lead to."""
+        from loomwright.diagnosis.learning import learned_rows
+        from loomwright.diagnosis.priors import with_priors
+
+        kind = self.vehicle_class or class_of(circuit.system_v)
+        rows = table.rows[1:-1]
+        return with_priors(table, learned_rows(rows, sorts_of(circuit), self.counts, kind,
+                                               self.strength))
+
+    @property
+    def words(self) -> str:
+        """Return how strong the counts are, in words."""
+        return (f"Priors follow {self.counts.total} closed jobs; the circuit's own are worth "
+                f"{self.strength:g}.")
 
 
 @dataclass(frozen=True, slots=True)
