@@ -61,7 +61,7 @@ def index_job(connection: Connection, job_id: int) -> None:
     card = connection.execute(jobs.select().where(jobs.c.id == job_id)).mappings().one()
     rows = connection.execute(
         events.select().where(events.c.job == job_id).order_by(events.c.number)).mappings()
-    _write(connection, card, [_event(row) for row in rows])
+    _write(connection, dict(card), [_event(row) for row in rows])
 
 
 def rebuild_index(connection: Connection) -> None:
@@ -73,7 +73,7 @@ def rebuild_index(connection: Connection) -> None:
                                   ).mappings():
         own.setdefault(int(row["job"]), []).append(_event(row))
     for card in cards:
-        _write(connection, card, own.get(int(card["id"]), []))
+        _write(connection, dict(card), own.get(int(card["id"]), []))
 
 
 def _event(row: Any) -> Event:

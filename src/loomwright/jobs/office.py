@@ -145,4 +145,5 @@ class Office:
 
     def numbers(self) -> set[int]:
         """Return the events that can be taken back: parts, minutes, photos."""
-        return {one.number for one in (*self.parts, *self.minutes, *self.photos)}
+        return {*(one.number for one in self.parts), *(one.number for one in self.minutes),
+                *(one.number for one in self.photos)}

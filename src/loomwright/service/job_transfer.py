@@ -79,8 +79,8 @@ def _problems(found: JobFile) -> Iterator[str]:
     except LoomwrightError as error:
         yield f"circuit.text: {error.message}"
         return
-    for at, one in enumerate(found.photos):
-        if not is_clean(b64decode(one.jpeg)):
+    for at, photo in enumerate(found.photos):
+        if not is_clean(b64decode(photo.jpeg)):
             yield f"photos.{at}: is no photo as this program keeps it."
     bench = Bench(circuit)
     for at, event in enumerate(found.events):

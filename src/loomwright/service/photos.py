@@ -60,7 +60,8 @@ def add_photo(workshop: Workshop, job_id: int, form: PhotoForm, sender: Sender) 
     if len(form.caption) > MAX_CAPTION:
         raise UsageError(f"The caption has {len(form.caption)} characters; {MAX_CAPTION} is the "
                          "most.", next_step="Shorten it.")
-    known = {str(one.number) for one in (*history.readings, *history.repairs)}
+    known = {*(str(one.number) for one in history.readings),
+             *(str(one.number) for one in history.repairs)}
     if form.about and form.about not in known:
         raise UsageError(f"This job has no reading or repair {form.about[:10]}.",
                          next_step="Load the page again.")
