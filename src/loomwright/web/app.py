@@ -7,17 +7,31 @@ import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
-from fastapi import FastAPI
+from fastapi import Depends, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from loomwright.errors import LoomwrightError
 from loomwright.jobs.folder import data_folder
+from loomwright.service.access import Access
 from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
-from loomwright.web import api, bench_pages, failures, job_pages, live, practice_pages, record_pages
+from loomwright.service.pairing import Pairing
+from loomwright.web import (
+    access_pages,
+    api,
+    bench_pages,
+    failures,
+    job_pages,
+    live,
+    people_pages,
+    practice_pages,
+    record_pages,
+)
+from loomwright.web.gate import Gate
 from loomwright.web.guard import Guard
 from loomwright.web.live import Feed
+from loomwright.web.permits import decide
 from loomwright.web.rendering import FOLDER
 from loomwright.web.settings import Settings
 
@@ -53,15 +67,21 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         stopped.set()
         app.state.feed.close()
         workshop.close()
+        app.state.access.close()
 
     app = FastAPI(title="Loomwright", docs_url=None, redoc_url=None,
-                  openapi_url="/api/openapi.json", lifespan=lifespan)
+                  openapi_url="/api/openapi.json", lifespan=lifespan,
+                  dependencies=[Depends(decide)])
     app.state.workshop, app.state.settings = workshop, settings
+    app.state.access = Access(data_folder(settings.data))
+    app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed = Feed(workshop)
     failures.install(app)
-    for group in (job_pages, bench_pages, record_pages, practice_pages, live, api):
+    for group in (job_pages, bench_pages, record_pages, practice_pages,
+                  access_pages, people_pages, live, api):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.add_middleware(Gate, settings=settings, access=app.state.access)
     app.add_middleware(Guard, settings=settings)
     return app

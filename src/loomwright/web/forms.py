@@ -11,6 +11,7 @@ from starlette.datastructures import UploadFile
 
 from loomwright.errors import UsageError
 from loomwright.service.records import Look, ReadingForm
+from loomwright.web.permits import actor_of
 
 __all__ = ["WHO_COOKIE", "Sent", "look_of", "reading_of", "sent_form", "who_is", "who_value"]
 
@@ -43,7 +44,10 @@ class Sent:
 
 
 def who_is(request: Request) -> str:
-    """Return the name that this browser gave."""
+    """Return who is signed in; at a machine's own screen, the name that its browser gave."""
+    actor = actor_of(request)
+    if actor.kind != "host":
+        return actor.name
     return unquote(request.cookies.get(WHO_COOKIE, ""))[:MAX_NAME]
 
 

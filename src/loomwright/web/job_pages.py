@@ -1,4 +1,4 @@
-"""Pages of the job list, the new job, and who is working."""
+"""Pages of the job list and the new job."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from starlette.responses import Response
 from loomwright.errors import UsageError
 from loomwright.service.records import JobForm
 from loomwright.web.failures import refusal_of
-from loomwright.web.forms import WHO_COOKIE, Sent, sent_form, who_value
+from loomwright.web.forms import Sent, sent_form
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see, workshop_of
 
@@ -18,7 +18,6 @@ __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
 FormSent = Annotated[Sent, Depends(sent_form)]
-YEAR_S = 31_536_000
 
 
 @router.get("/")
@@ -54,18 +53,3 @@ def create_job(request: Request, sent: FormSent) -> Response:
         return page(request, "new.html", refusal.status, fields=sent.fields, refusal=refusal,
                     circuits=workshop_of(request).circuits(), key=new_key())
     return see(f"/jobs/{job.id}")
-
-
-@router.get("/who")
-def who(request: Request) -> Response:
-    """Ask who is working; the name stands beside each reading."""
-    return page(request, "who.html")
-
-
-@router.post("/who")
-def set_who(request: Request, sent: FormSent) -> Response:
-    """Keep the name in this browser."""
-    response = see("/")
-    response.set_cookie(WHO_COOKIE, who_value(sent.get("name")), max_age=YEAR_S, httponly=True,
-                        samesite="strict")
-    return response

@@ -151,7 +151,10 @@ class _EventStream(Response):
             await asyncio.wait((telling, leaving), return_when=asyncio.FIRST_COMPLETED)
             if telling.done():
                 telling.result()
-                await send({"type": "http.response.body", "body": b"", "more_body": False})
+            else:
+                telling.cancel()
+                await asyncio.gather(telling, return_exceptions=True)
+            await send({"type": "http.response.body", "body": b"", "more_body": False})
         finally:
             for task in (telling, leaving):
                 task.cancel()

@@ -15,6 +15,7 @@ from loomwright.jobs.folder import data_folder
 from loomwright.service.practice import Asked, Practice
 from loomwright.web.failures import Refusal, refusal_of
 from loomwright.web.forms import WHO_COOKIE, Sent, sent_form, who_is, who_value
+from loomwright.web.permits import actor_of
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see
 
@@ -63,14 +64,17 @@ def _choose(request: Request, fields: Mapping[str, str], refusal: Refusal | None
 @router.post("/practice")
 def start(request: Request, sent: FormSent) -> Response:
     """Start an exercise for the person named, and remember the name in this browser."""
-    practice, who = _practice(request), sent.get("name") or sent.who
+    practice = _practice(request)
+    here = actor_of(request).kind == "host"  # who is signed in practises under no other name
+    who = sent.get("name") or sent.who if here else sent.who
     try:
         name = practice.start(who, _drawn(practice, sent), sent.key)
     except UsageError as error:
         return _choose(request, sent.fields, refusal_of(error))
     response = see(f"/practice/{name}")
-    response.set_cookie(WHO_COOKIE, who_value(who), max_age=YEAR_S, httponly=True,
-                        samesite="strict")
+    if here:
+        response.set_cookie(WHO_COOKIE, who_value(who), max_age=YEAR_S, httponly=True,
+                            samesite="strict", secure=request.url.scheme == "https")
     return response
 
 

@@ -10,6 +10,8 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from loomwright.service.roles import HOST, Actor, Permission
+
 __all__ = ["new_key", "render"]
 
 FOLDER = Path(__file__).parent
@@ -38,6 +40,11 @@ def _environment() -> Environment:
 
 
 def render(template: str, **values: Any) -> str:
-    """Return a page; `who` and `demo` default to nobody and a real workshop."""
-    shown: dict[str, Any] = {"who": "", "demo": False, **values}
+    """Return a page; `who` and `demo` default to nobody and a real workshop.
+
+    `actor` is who is signed in; `may("repair")` says in a template what they may do.
+    """
+    shown: dict[str, Any] = {"who": "", "demo": False, "actor": HOST, **values}
+    actor: Actor = shown["actor"]
+    shown["may"] = lambda name: actor.may(Permission[name.upper()])
     return _environment().get_template(template).render(shown)

@@ -15,11 +15,14 @@ class Settings:
     """Where the jobs are, whether the demonstration depot is opened, and who may ask.
 
     `hosts` are the names a browser may use for this program; `any_address` also allows every bare
-    network address, for a workshop's own network.
+    network address, for a workshop's own network. `shared` asks for a paired device and a signed-in
+    person; `address` is where devices of the network find this program.
     """
 
     data: Path | None = None
     demo: bool = False
     hosts: frozenset[str] = LOOPBACK
     any_address: bool = False
+    shared: bool = False
+    address: str = ""
     max_body: int = 2_000_000  # bytes

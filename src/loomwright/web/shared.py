@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, RedirectResponse
 
 from loomwright.service.jobs import Workshop
 from loomwright.web.forms import who_is
+from loomwright.web.permits import actor_of
 from loomwright.web.rendering import render
 
 __all__ = ["page", "see", "workshop_of"]
@@ -25,7 +26,7 @@ def workshop_of(request: Request) -> Workshop:
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """Return a page for this reader."""
     demo = request.app.state.settings.demo
-    text = render(template, who=who_is(request), demo=demo, **values)
+    text = render(template, who=who_is(request), demo=demo, actor=actor_of(request), **values)
     return HTMLResponse(text, status_code=status)
 
 

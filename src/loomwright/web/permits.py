@@ -1,0 +1,108 @@
+"""Who may use which address: one decision for every route, in one place to be read and checked.
+
+A route without a decision is refused to everybody but the user of a machine that only listens to
+itself; a test walks all routes and asks for the decision.
+"""
+
+from __future__ import annotations
+
+from fastapi import Request
+
+from loomwright.errors import NotAllowedError, SignInError
+from loomwright.service.roles import HOST, Actor, Permission
+
+__all__ = ["ACTOR", "ANYBODY", "DOOR", "MEMBER", "PERMITS", "actor_of", "decide"]
+
+ACTOR = "loomwright.actor"  # where the gate leaves who is asking, in the request's scope
+ANYBODY = "anybody"  # the door itself: reachable before pairing
+DOOR = "paired"  # on a paired device, before signing in
+MEMBER = "signed in"  # everybody who is signed in, whatever the role
+
+Decision = Permission | str
+LOOK, MEASURE, PRACTISE = Permission.LOOK, Permission.MEASURE, Permission.PRACTISE
+OPEN, REPAIR, FINISH = Permission.OPEN, Permission.REPAIR, Permission.FINISH
+APPROVE, SIGN_OFF, MANAGE = Permission.APPROVE, Permission.SIGN_OFF, Permission.MANAGE
+
+_TEXT: dict[Decision, str] = {
+    ANYBODY: "GET /pair, POST /pair",
+    DOOR: "GET /sign-in, POST /sign-in, GET /set-up, POST /set-up",
+    MEMBER: "GET /who, POST /who, POST /who/pin, POST /sign-out, POST /sign-out/everywhere",
+    LOOK: """
+        GET /, GET /jobs/new, GET /static/drawing.css, GET /jobs/{job_id},
+        GET /jobs/{job_id}/why, GET /jobs/{job_id}/demo, GET /jobs/{job_id}/events,
+        GET /jobs/{job_id}/record, GET /jobs/{job_id}/record.pdf, GET /jobs/{job_id}/circuit.yaml,
+        GET /jobs/{job_id}/job.json, GET /jobs/{job_id}/job.csv, GET /practice,
+        GET /practice/progress, GET /practice/sheet, GET /practice/{exercise},
+        GET /api/jobs, GET /api/jobs/{job_id}, GET /api/jobs/{job_id}/demo,
+        GET /api/openapi.json, GET /api/docs""",
+    MEASURE: """
+        POST /jobs/{job_id}/readings, POST /jobs/{job_id}/readings/{number}/withdraw,
+        POST /api/jobs/{job_id}/readings""",
+    PRACTISE: """
+        POST /practice, POST /practice/{exercise}/readings, POST /practice/{exercise}/repair,
+        POST /practice/{exercise}/again""",
+    OPEN: "POST /jobs",
+    REPAIR: """
+        POST /jobs/{job_id}/repair/begin, POST /jobs/{job_id}/repair,
+        POST /jobs/{job_id}/reopen""",
+    FINISH: "POST /jobs/{job_id}/finish",
+    APPROVE: "",
+    SIGN_OFF: "",
+    MANAGE: """
+        GET /people, POST /people, POST /people/{person_id}/role, POST /people/{person_id}/pin,
+        POST /people/{person_id}/unlock, POST /people/{person_id}/leave,
+        POST /people/{person_id}/return, POST /people/devices/{device_id}/end,
+        POST /people/tokens, POST /people/tokens/{token_id}/end, GET /share, POST /share""",
+}
+
+
+def _table() -> dict[tuple[str, str], Decision]:
+    found: dict[tuple[str, str], Decision] = {}
+    for decision, text in _TEXT.items():
+        for one in filter(None, (part.strip() for part in text.split(","))):
+            method, path = one.split()
+            found[method, path] = decision
+    return found
+
+
+PERMITS = _table()
+
+
+def actor_of(request: Request) -> Actor:
+    """Return who is asking; the gate has found it out."""
+    found: Actor = request.scope.get(ACTOR, HOST)
+    return found
+
+
+def decide(request: Request) -> None:
+    """Refuse what the actor's role does not allow; a dependency of every route.
+
+    Raises
+        SignInError: nobody is signed in
+        NotAllowedError: the role or scope does not allow it, or nothing was decided for the route
+    """
+    actor = actor_of(request)
+    path = getattr(request.scope.get("route"), "path", "")
+    decision = PERMITS.get((request.method, path))
+    if decision in (ANYBODY, DOOR) or actor.kind == "host":
+        return
+    if not actor.known:
+        raise SignInError("Nobody is signed in.", next_step="Sign in first.")
+    if decision == MEMBER and actor.kind == "person":
+        return
+    if not isinstance(decision, Permission) or not actor.may(decision):
+        raise NotAllowedError(_why(actor, decision), next_step=_next(actor))
+
+
+def _why(actor: Actor, decision: Decision | None) -> str:
+    what = decision.value if isinstance(decision, Permission) else "do this"
+    if actor.kind == "program":
+        return f"A token of scope '{actor.role}' may not {what}."
+    article = "An" if actor.role[:1] in "aeiou" else "A"
+    return f"{article} {actor.role} may not {what}."
+
+
+def _next(actor: Actor) -> str:
+    if actor.kind == "program":
+        return "A foreman can make another token; some things are done by people only."
+    return "Ask a foreman."
