@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import math
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from benchmarks.diagnosis.draws import complains, drawn_fault, matters, parasite, severe
 from benchmarks.diagnosis.families import Family
 from benchmarks.diagnosis.truth import TrueVehicle
-from benchmarks.diagnosis.world import Extra, World, draw_world
-from loomwright.circuit import CircuitPlant, faults_of, read_circuit_text
-from loomwright.circuit.model import Circuit, Fault
-from loomwright.circuit.plant.hypotheses import with_ohms
+from benchmarks.diagnosis.world import World, draw_world
+from loomwright.circuit import CircuitPlant, parse_fault, read_circuit_text
+from loomwright.circuit.model import Circuit
 from loomwright.diagnosis import Table, build_table
-from loomwright.plant import Check, Hypothesis
+from loomwright.plant import Check
 
 __all__ = ["STRATA", "Bench", "Case", "Stratum", "make_bench", "make_case"]
 
@@ -110,61 +110,23 @@ def make_bench(family: Family, variant: int) -> Bench:
     return Bench(family, circuit, plant, build_table(plant), twin)
 
 
-def _drawn(bench: Bench, rng: np.random.Generator, prior_error: float) -> Fault:
-    """Draw a fault by prior (each wrong by a factor either way) and a severity inside its cell."""
-    rows = list(bench.table.rows[1:-1])
-    names = list(dict.fromkeys(row.fault_id for row in rows))
-    luck = dict(zip(names, prior_error ** rng.choice([-1.0, 1.0], len(names)), strict=True))
-    weights = np.array([row.prior * luck[row.fault_id] for row in rows])
-    row = rows[int(rng.choice(len(rows), p=weights / weights.sum()))]
-    return _fault(bench.circuit, row, rng)
-
-
-def _fault(circuit: Circuit, row: Hypothesis, rng: np.random.Generator) -> Fault:
-    fault = next(one for one in faults_of(circuit) if one.id == row.fault_id)
-    if row.severity is None:
-        return fault
-    low, high = math.log(row.severity.low_ohm), math.log(row.severity.high_ohm)
-    return with_ohms(fault, float(np.exp(rng.uniform(low, high))))
-
-
-def _complains(vehicle: TrueVehicle) -> bool:
-    """Return whether a function does not do what the file says it should."""
-    return any(("off", "on")[vehicle.doing(state, name) == 2] != wanted
-               or vehicle.doing(state, name) == 1
-               for state, wants in vehicle.circuit.should.items()
-               for name, wanted in wants.items())
-
-
-def _parasite(bench: Bench, rng: np.random.Generator) -> Extra:
-    """Return a load nobody drew, 1 to 20 ohm: from a point to the body, or between two parts.
-
-    Not across one part: that would read as a switch stuck closed or a relay welded.
-    """
-    points = [point for point in bench.circuit.points() if not point.startswith("BAT")]
-    at, other = (str(one) for one in rng.choice(points, 2, replace=False))
-    same = at.split(".", 1)[0] == other.split(".", 1)[0]
-    to = "body" if same or rng.random() < 0.6 else other
-    return Extra(at, to, float(np.exp(rng.uniform(np.log(1.0), np.log(20.0)))))
-
-
 def _wrong_in(bench: Bench, stratum: Stratum, rng: np.random.Generator, world: World
               ) -> TrueVehicle:
     circuit = bench.circuit
     if stratum.sort == "none":
         return TrueVehicle(circuit, world)
     if stratum.sort == "unmodelled":
-        return TrueVehicle(circuit, world, (), (_parasite(bench, rng),))
+        return TrueVehicle(circuit, world, (), (parasite(circuit, rng),))
     if stratum.sort == "twins":
         assert bench.family.twins is not None
         wire = str(rng.choice(bench.family.twins[1]))
-        rows = [row for row in bench.table.rows if row.element == wire
-                and row.kind in {"open", "high-resistance"}]
-        return TrueVehicle(circuit, world, (_fault(circuit, rng.choice(np.array(rows)), rng),))
-    faults = [_drawn(bench, rng, stratum.prior_error)]
+        kind = str(rng.choice(["open", "high-resistance"]))
+        fault = severe(circuit, parse_fault(circuit, f"{kind}:{wire}"), rng)
+        return TrueVehicle(circuit, world, (fault,))
+    faults = [drawn_fault(circuit, rng, stratum.prior_error)]
     if stratum.sort == "double":
-        faults.append(_drawn(bench, rng, stratum.prior_error))
-        if faults[0].repair == faults[1].repair:
+        faults.append(drawn_fault(circuit, rng, stratum.prior_error))
+        if faults[0].repair == faults[1].repair or not matters(circuit, world, faults):
             faults = faults[:1]
     return TrueVehicle(circuit, world, faults)
 
@@ -182,13 +144,19 @@ def make_case(bench: Bench, stratum: Stratum, number: int, seed: int = 0) -> Cas
     for _ in range(_TRIES):
         vehicle = _wrong_in(bench, stratum, rng, draw_world(rng))
         enough = 2 if stratum.sort == "double" else 0
-        if len(vehicle.faults) >= enough and _complains(vehicle) == (stratum.sort != "none"):
+        if len(vehicle.faults) >= enough and complains(vehicle) == (stratum.sort != "none"):
             break
     else:
         return None
-    table, error = bench.table, stratum.cost_error
-    names = [*table.places, *table.repairs, *(check.id for check in table.checks)]
-    factors = error ** rng.choice([-1.0, 1.0], len(names))
     active = float(rng.uniform(0.1, 0.7)) if stratum.sort == "intermittent" else 1.0
-    return Case(number, bench, stratum, vehicle, active,
-                dict(zip(names, factors.tolist(), strict=True)))
+    return Case(number, bench, stratum, vehicle, active, _true_minutes(bench, stratum, number))
+
+
+def _true_minutes(bench: Bench, stratum: Stratum, number: int) -> dict[str, float]:
+    """Return the factor on the table's minutes of every place, repair and check, by its name."""
+    table = bench.table
+    names = [*table.places, *table.repairs, *(check.id for check in table.checks)]
+    if stratum.cost_error == 1.0:
+        return {}
+    up = {name: zlib.crc32(f"{number} {name}".encode()) % 2 == 0 for name in names}
+    return {name: stratum.cost_error if up[name] else 1.0 / stratum.cost_error for name in names}

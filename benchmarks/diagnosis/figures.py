@@ -9,7 +9,7 @@ import numpy as np
 from benchmarks.diagnosis.job import Outcome
 
 __all__ = ["calibration_error", "calibration_floor", "confident_wrong", "escalated", "exonerated",
-           "header", "interval", "share_right", "stratum_lines"]
+           "header", "interval", "share_right", "stratum_lines", "verdict_error"]
 
 _DRAWS = 1000
 _SURE = 0.95
@@ -60,6 +60,13 @@ def calibration_floor(outcomes: Sequence[Outcome], draws: int = 50) -> float:
         luck = rng.random(len(outcomes))[jobs]
         errors.append(_error(np.column_stack([pairs[:, 0], luck < pairs[:, 0]])))
     return float(np.mean(errors))
+
+
+def verdict_error(outcomes: Sequence[Outcome]) -> float:
+    """Return that error of the first repairs advised: their probability against how many mend."""
+    advised = [one for one in outcomes if one.first]
+    return _error(np.array([(one.confidence, float(one.first in one.case.repairs))
+                            for one in advised], dtype=float).reshape(len(advised), 2))
 
 
 def _pairs(outcomes: Sequence[Outcome]) -> np.ndarray:
@@ -126,11 +133,13 @@ def stratum_lines(name: str, outcomes: Sequence[Outcome]) -> list[str]:
         mean, low, high = (scale * one for one in interval([measure(one) for one in outcomes]))
         digits = 2 if scale == 1.0 and mean < 10.0 else 1
         cells.append(f"{mean:.{digits}f} ({low:.{digits}f}-{high:.{digits}f})")
-    return [f"| {name} | {len(outcomes)} | {' | '.join(cells)} | "
-            f"{calibration_error(outcomes):.3f} ({calibration_floor(outcomes):.3f}) |"]
+    cells.append(f"{verdict_error(outcomes):.3f}")
+    cells.append(f"{calibration_error(outcomes):.3f} ({calibration_floor(outcomes):.3f})")
+    return [f"| {name} | {len(outcomes)} | {' | '.join(cells)} |"]
 
 
 def header() -> list[str]:
     """Return the Markdown header of the table."""
-    names = ["stratum", "cases", *(name for name, _, _ in _MEASURES), "calibration error (floor)"]
+    names = ["stratum", "cases", *(name for name, _, _ in _MEASURES),
+             "calibration error of verdicts", "after every reading (chance alone)"]
     return [f"| {' | '.join(names)} |", "|" + "---|" * len(names)]

@@ -405,6 +405,18 @@ class TrueVehicle:
         """Return amps of a wire near its start."""
         return float(self._amps(self.solved(state))[self._wire_edge[wire]])
 
+    def most_amps(self, element: str) -> float:
+        """Return the largest current of a wire, part or connector way over all states [A]."""
+        names = {element, f"{element}.no", f"{element}.coil"}
+        return max(abs(float(amps[n])) for state in self.circuit.states
+                   for amps in [self._amps(self.solved(state))]
+                   for n, edge in enumerate(self._edges) if edge.name in names)
+
+    def load_volts(self, state: str, name: str) -> float:
+        """Return the volts across a load of two pins."""
+        solved, edge = self.solved(state), self._edge(name)
+        return abs(float(solved.volts[edge.a] - solved.volts[edge.b]))
+
     def ohms(self, state: str, at: str, to: str) -> float:
         """Return what an ohmmeter shows, leads not counted; a bare wire shows its own short."""
         if at in self.circuit.wires:
