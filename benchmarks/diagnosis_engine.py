@@ -2,7 +2,7 @@
 
 Set OPENBLAS_NUM_THREADS=1: the tables are small and threads only add to the count.
 
-Run: python benchmarks/diagnosis_engine.py [jobs]
+Run: python benchmarks/diagnosis_engine.py [jobs]. Beside another engine: beside_pyagrum.py.
 """
 
 from __future__ import annotations
