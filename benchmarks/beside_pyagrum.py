@@ -122,8 +122,8 @@ def compare(rows: int) -> None:
     worst = float(np.abs(belief.rows - exact).max())  # type: ignore[attr-defined, operator]
     note = "" if done == len(left) else f" (from {done} of {len(left)})"
     print(f"| {rows:,} | {update_ms:.2f} | {net_ms:.1f} | {net_ms / update_ms:.1f} | "
-          f"{score_ms:.1f} | {net_score_ms:.0f}{note} | {net_score_ms / score_ms:.0f} | {answer_ms:.1f} "
-          f"| {worst:.0e} |")
+          f"{score_ms:.1f} | {net_score_ms:.0f}{note} | {net_score_ms / score_ms:.0f} | "
+          f"{answer_ms:.1f} | {worst:.0e} |")
 
 
 def answers(rows: int) -> None:
