@@ -405,6 +405,16 @@ class TrueVehicle:
         """Return amps of a wire near its start."""
         return float(self._amps(self.solved(state))[self._wire_edge[wire]])
 
+    def branches(self, state: str) -> list[tuple[int, int, float, float]]:
+        """Return (node, node, siemens, emf) of every branch as it stands in a state's solution."""
+        solved = self.solved(state)
+        return [(edge.a, edge.b, float(siemens), edge.emf)
+                for edge, siemens in zip(self._edges, solved.siemens, strict=True)]
+
+    def node(self, point: str) -> int:
+        """Return the number of a point's node; 0 is the battery's negative post."""
+        return self._nodes[point]
+
     def most_amps(self, element: str) -> float:
         """Return the largest current of a wire, part or connector way over all states [A]."""
         names = {element, f"{element}.no", f"{element}.coil"}
