@@ -10,11 +10,15 @@ import pytest
 from loomwright.circuit import CircuitPlant, read_circuit
 from loomwright.circuit.remarks import read_remarks_text
 from loomwright.diagnosis import Evidence, build_table, diagnose
-from loomwright.errors import FileProblemsError
-from loomwright.service import bench
+from loomwright.errors import FileProblemsError, UsageError
+from loomwright.service import bench, reasoning
 from loomwright.service.clues import clues_of
 from loomwright.service.instrument import as_shown, typed_step
+from loomwright.service.job_transfer import export_text, import_text
+from loomwright.service.jobs import Workshop
 from loomwright.service.learning import LearnedFrom
+from loomwright.service.telling import TellForm, agreed, take_back, tell
+from tests.service.depot_folder import TRUCK_7, depot_in
 
 SEEN = "- {state: locking, quantity: running, at: Y1, value: off, instrument: eye}\n"
 
@@ -25,6 +29,11 @@ def circuit_file(tmp_path_factory: pytest.TempPathFactory) -> str:
     with (files("loomwright.demo") / "tailgate_lock.yaml").open("rb") as source:
         path.write_bytes(source.read())
     return str(path)
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Workshop:
+    return Workshop(depot_in(tmp_path_factory.mktemp("depot")))
 
 
 @pytest.fixture(scope="module")
@@ -184,3 +193,68 @@ def test_counts_of_closed_jobs_move_the_suspects(circuit_file: str, tmp_path: Pa
     assert learned.words == "Priors follow 40 closed jobs; the circuit's own are worth 50."
     weak = bench.suspects(circuit_file, readings, learned=LearnedFrom.at(counts, 1000.0))
     assert shares(weak)["open:Y1"] < shares(moved)["open:Y1"]
+
+
+def test_what_is_told_of_a_job_counts_and_can_be_taken_back(tmp_path: Path) -> None:
+    workshop = Workshop(depot_in(tmp_path))
+    before = workshop.verdict_text(TRUCK_7)
+    suspects = reasoning.diagnosis_of(workshop.opened(TRUCK_7)[2], workshop.opened(TRUCK_7)[1])
+    swapped = tell(workshop, TRUCK_7, TellForm("swap", about="ECU"), "swap-key-1", "Ann")
+    tell(workshop, TRUCK_7, TellForm("history", "hinge was welded", "X1, W20"), "past-key-1")
+    tell(workshop, TRUCK_7, TellForm("code", "shut signal", "ECU.shut", "stored"), "code-key-1")
+    view = workshop.view(TRUCK_7)
+    assert [line.title for line in view.told] == [
+        "The code 'shut signal' is stored", "Another, known good ECU changed nothing",
+        "Just before the fault: hinge was welded"]
+    assert workshop.verdict_text(TRUCK_7) != before
+    history, bench_now = workshop.opened(TRUCK_7)[1:]
+    found = reasoning.diagnosis_of(bench_now, history)
+    share = {one.id: one.probability for one in found.suspects}
+    was = {one.id: one.probability for one in suspects.suspects}
+    assert share["open:W20"] > was["open:W20"]
+    (tmp_path / "other").mkdir()
+    copied = Workshop(tmp_path / "other")  # it travels with the job
+    imported = import_text(copied, export_text(workshop, TRUCK_7))
+    assert len(copied.view(imported.job).told) == 3
+    for line in view.told:
+        take_back(workshop, TRUCK_7, line.number, f"back-key-{line.number}")
+    assert workshop.verdict_text(TRUCK_7) == before
+    assert swapped in {line.number for line in view.told}
+    with pytest.raises(UsageError, match="was not told"):
+        take_back(workshop, TRUCK_7, swapped, "back-key-again")
+
+
+@pytest.mark.parametrize(("form", "words"), [
+    (TellForm("rumour", "x", "W1"), "rumour"), (TellForm("code", "", "W1"), "words are missing"),
+    (TellForm("code", "x", ""), "what it concerns"), (TellForm("swap", "", "W1"), "W1"),
+    (TellForm("history", "x", "W99"), "W99"), (TellForm("swap", "", "K3", "perhaps"), "perhaps"),
+    (TellForm("code", "x" * 201, "W1"), "201 characters"),
+])
+def test_what_cannot_be_told_says_why(
+    workshop: Workshop, form: TellForm, words: str
+) -> None:
+    with pytest.raises(UsageError, match=words):
+        tell(workshop, TRUCK_7, form, "told-key-1")
+
+
+def test_a_second_part_needs_a_persons_word_on_the_job(tmp_path: Path) -> None:
+    workshop = Workshop(depot_in(tmp_path))
+    assert not agreed(workshop.opened(TRUCK_7)[1])
+    tell(workshop, TRUCK_7, TellForm("agree"), "agree-key-1", "Ann")
+    assert agreed(workshop.opened(TRUCK_7)[1])
+    workshop.record_repair(TRUCK_7, ("replace S4", ""), "repair-key-1")
+    workshop.reopen(TRUCK_7, "reopen-key-1")
+    assert not agreed(workshop.opened(TRUCK_7)[1])  # it was for the part before
+
+
+def test_a_depot_follows_its_own_counts(tmp_path: Path) -> None:
+    folder = depot_in(tmp_path)
+    plain = Workshop(folder).view(TRUCK_7)
+    (folder / "learned.json").write_text(
+        '{"format": "loomwright counts", "version": 1, "counts": [{"part_kind": "switch",'
+        ' "fault_kind": "stuck-open", "place": "tailgate", "vehicle_class": "24 V",'
+        ' "count": 30}]}', encoding="utf-8")
+    learned = Workshop(folder).view(TRUCK_7)
+    assert plain.learned == ""
+    assert learned.learned.startswith("Priors follow 30 closed jobs")
+    assert [one.share for one in learned.suspects] != [one.share for one in plain.suspects]

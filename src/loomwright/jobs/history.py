@@ -15,6 +15,7 @@ from loomwright.jobs.records import (
     Job,
     Reading,
     RepairDone,
+    Told,
 )
 
 __all__ = ["job_now", "replay"]
@@ -64,7 +65,16 @@ def _withdraw(history: History, event: Event) -> History:
         history,
         readings=tuple(one for one in history.readings if one.number != number),
         withdrawn=(*history.withdrawn, *(r for r in history.readings if r.number == number)),
+        told=tuple(one for one in history.told if one.number != number),
         office=without(history.office, number))
+
+
+def _told(history: History, event: Event) -> History:
+    body = event.body
+    about = tuple(name for name in body.get("about", "").split(", ") if name)
+    told = Told(event.number, body["sort"], body.get("text", ""), about, body.get("result", ""),
+                event.at, event.by, len(history.repairs))
+    return dataclasses.replace(history, told=(*history.told, told))
 
 
 def _begin(history: History, event: Event) -> History:
@@ -92,5 +102,5 @@ def _finish(history: History, event: Event) -> History:
 
 _STEPS: dict[str, Callable[[History, Event], History]] = {
     "reading": _reading, "withdraw": _withdraw, "begin": _begin, "repair": _repair,
-    "reopen": _reopen, "finish": _finish,
+    "reopen": _reopen, "finish": _finish, "told": _told,
 }

@@ -65,7 +65,8 @@ class FileEvent(_Strict):
 
     number: Annotated[int, Field(ge=1)]
     kind: Literal["reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part",
-                  "minutes", "limit", "offer", "answer", "photo", "findings", "hand over"]
+                  "minutes", "limit", "offer", "answer", "photo", "findings", "hand over",
+                  "told"]
     at: Word
     by: Text
     key: Key
@@ -204,8 +205,9 @@ def _is_utc(text: str) -> bool:
 NEEDED: dict[str, set[str]] = {
     "reading": {"state", "quantity", "at", "value"}, "withdraw": {"number"},
     "begin": {"repair"}, "repair": {"repair"}, "part": {"what"}, "minutes": {"minutes"},
-    "answer": {"agreed", "who"}, "photo": {"sha256", "width", "height"}, "hand over": {"who"}}
-UNDONE = ("reading", "part", "minutes", "photo")  # what can be taken back
+    "answer": {"agreed", "who"}, "photo": {"sha256", "width", "height"}, "hand over": {"who"},
+    "told": {"sort", "text"}}
+UNDONE = ("reading", "part", "minutes", "photo", "told")  # what can be taken back
 DIGITS = re.compile(r"[0-9]{1,5}")
 
 

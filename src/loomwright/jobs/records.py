@@ -22,14 +22,17 @@ __all__ = [
     "NewJob",
     "Reading",
     "RepairDone",
+    "Told",
     "Vehicle",
 ]
 
 # reading: something observed; withdraw: an earlier reading was taken back; begin: a repair was
 # begun; repair: a repair was done; reopen: the repair did not hold; finish: the job was closed;
-# the others are the paper side of the job (see `office`).
+# told: a code, a part swapped, history, or the word to go on with a second part; the others are
+# the paper side of the job (see `office`).
 KINDS = ("reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part", "minutes",
-         "limit", "offer", "answer", "photo", "findings", "hand over")
+         "limit", "offer", "answer", "photo", "findings", "hand over",
+         "told")
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +142,24 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """Something known that is no reading.
+
+    `sort`: 'code', 'swap', 'history' or 'agree'; `about`: the elements it concerns; `result`:
+    'stored', 'not stored', 'no change', 'gone', 'added' or ''. `round` as of a reading.
+    """
+
+    number: int
+    sort: str
+    text: str
+    about: tuple[str, ...]
+    result: str
+    at: str
+    by: str
+    round: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class RepairDone:
     """A repair carried out: which, what was found, and whether the job was reopened after it."""
 
@@ -172,6 +193,7 @@ class History:
     finish: Finish | None = None
     last: int = 0  # number of the last event
     office: Office = field(default_factory=Office)
+    told: tuple[Told, ...] = ()
 
     @property
     def state(self) -> str:

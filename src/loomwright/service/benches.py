@@ -18,10 +18,11 @@ if TYPE_CHECKING:
     from loomwright.circuit import CircuitPlant
     from loomwright.circuit.model import Circuit, StateResult
     from loomwright.diagnosis import Table
-    from loomwright.diagnosis.records import Diagnosis, Evidence
+    from loomwright.diagnosis.records import Clue, Diagnosis, Evidence
     from loomwright.plant import Check, Prediction, Repair
+    from loomwright.service.learning import LearnedFrom
 
-__all__ = ["Bench", "Benches", "Marks", "drawing_css"]
+__all__ = ["Bench", "Benches", "Marks", "Question", "drawing_css"]
 
 KEPT = 64  # states, drawings and answers of one circuit
 KEPT_BENCHES = 32
@@ -37,15 +38,26 @@ class Marks:
     suspects: frozenset[str] = frozenset()
 
 
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is known of a vehicle: readings, repairs that failed, clues, a word to go on."""
+
+    evidence: tuple[Evidence, ...]
+    rejected: tuple[str, ...] = ()
+    clues: tuple[Clue, ...] = ()
+    agreed: bool = False
+
+
 class Bench:
     """One circuit with its plant and its table of predictions; nothing in it changes."""
 
-    def __init__(self, circuit: Circuit) -> None:
+    def __init__(self, circuit: Circuit, learned: LearnedFrom | None = None) -> None:
         self.circuit = circuit
+        self.learned = learned
         self._lock = threading.RLock()
         self._drawings: dict[tuple[str, tuple[str, ...], Marks, bool], str] = {}
         self._states: dict[tuple[str, tuple[str, ...]], StateResult] = {}
-        self._answers: dict[tuple[tuple[Evidence, ...], tuple[str, ...]], Diagnosis] = {}
+        self._answers: dict[Question, Diagnosis] = {}
 
     @functools.cached_property
     def plant(self) -> CircuitPlant:
@@ -59,7 +71,8 @@ class Bench:
         """The predictions of every fault for every check."""
         from loomwright.diagnosis import build_table
 
-        return build_table(self.plant)
+        table = build_table(self.plant)
+        return table if self.learned is None else self.learned.table(table, self.circuit)
 
     @functools.cached_property
     def repairs(self) -> Mapping[str, Repair]:
@@ -114,17 +127,15 @@ class Bench:
                     self.circuit, self.solved(state, faults), options)
             return self._drawings[key]
 
-    def diagnosed(
-        self, evidence: tuple[Evidence, ...], rejected: tuple[str, ...],
-        diagnose: Callable[..., Diagnosis],
-    ) -> Diagnosis:
-        """Return the diagnosis of some readings; the last few answers are kept."""
-        key = (evidence, rejected)
+    def diagnosed(self, asked: Question, diagnose: Callable[..., Diagnosis]) -> Diagnosis:
+        """Return the diagnosis of what is known; the last few answers are kept."""
         with self._lock:
-            if key not in self._answers:
+            if asked not in self._answers:
                 _make_room(self._answers)
-                self._answers[key] = diagnose(self.table, evidence, rejected=rejected)
-            return self._answers[key]
+                self._answers[asked] = diagnose(
+                    self.table, asked.evidence, rejected=asked.rejected, clues=asked.clues,
+                    allow_second_part=asked.agreed)
+            return self._answers[asked]
 
     def healthy(self, check: Check) -> float | str | None:
         """Return what a healthy circuit shows at a check, or None where it shows nothing sure."""
@@ -166,19 +177,20 @@ def _make_room(kept: dict[Any, Any]) -> None:
 
 
 @functools.lru_cache(maxsize=KEPT_BENCHES)
-def _bench_of(text: str) -> Bench:
-    """Return the bench of a circuit's text; the same text gives the same bench, in any store."""
+def _bench_of(text: str, learned: LearnedFrom | None = None) -> Bench:
+    """Return the bench of a circuit's text and a depot's counts; kept for any store."""
     from loomwright.circuit import read_circuit_text
 
-    return Bench(read_circuit_text(text))
+    return Bench(read_circuit_text(text), learned)
 
 
 class Benches:
     """Benches by the content hash of their circuit's text."""
 
-    def __init__(self, text_of: Callable[[str], str]) -> None:
-        """Keep the function that gives a circuit's text by its hash."""
+    def __init__(self, text_of: Callable[[str], str], learned: LearnedFrom | None = None) -> None:
+        """Keep the function that gives a circuit's text by its hash, and the depot's counts."""
         self._text_of = text_of
+        self._learned = learned
         self._kept: dict[str, Bench] = {}
         self._lock = threading.Lock()
 
@@ -186,7 +198,7 @@ class Benches:
         """Return the bench of a circuit; its table is built when first asked for."""
         with self._lock:
             if digest not in self._kept:
-                self._kept[digest] = _bench_of(self._text_of(digest))
+                self._kept[digest] = _bench_of(self._text_of(digest), self._learned)
             return self._kept[digest]
 
     def warm(self, digests: Iterable[str]) -> threading.Thread:

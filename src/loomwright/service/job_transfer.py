@@ -94,6 +94,7 @@ def _try(bench: Bench, event: FileEvent) -> None:
     from loomwright.errors import UnknownNameError
     from loomwright.service.money import canonical
     from loomwright.service.office import checked_card
+    from loomwright.service.telling import TellForm, checked_told
 
     body = event.body
     if event.kind == "reading":
@@ -102,6 +103,9 @@ def _try(bench: Bench, event: FileEvent) -> None:
         bench.plant.value_of(check, body["value"])
     elif event.kind in ("begin", "repair") and body["repair"] not in bench.repairs:
         raise UnknownNameError("repair", body["repair"], bench.repairs)
+    elif event.kind == "told":
+        checked_told(bench, TellForm(body["sort"], body["text"], body.get("about", ""),
+                                     body.get("result", "")))
     elif event.kind == "card":
         checked_card({name: text for name, text in body.items() if name in CARD_FIELDS})
     for name, needed in AMOUNTS.get(event.kind, {}).items():

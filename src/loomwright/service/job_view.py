@@ -21,6 +21,7 @@ from loomwright.service.records import (
     RepairLine,
     VerdictView,
 )
+from loomwright.service.telling import told_lines
 from loomwright.service.words import (
     check_line,
     check_title,
@@ -83,6 +84,8 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         next_checks=checks, verdict=_verdict(bench, diagnosis, bool(untried)), begun=history.begun,
         repairs=repair_lines(bench, history),
         repair_choices=_repair_choices(bench, diagnosis, history.begun),
+        told=told_lines(bench, history, diagnosis),
+        learned=bench.learned.words if bench.learned else "",
         proof=proof, finish=history.finish, outputs=output_choices(bench),
         cautions=cautions_for(bench.circuit), names=_names(bench),
         should=tuple(f"{part} {doing}"

@@ -17,6 +17,7 @@ from loomwright.jobs.records import Complaint, History, Job, NewEvent, NewJob, V
 from loomwright.jobs.store import JobStore
 from loomwright.jobs.vin import clean_vin
 from loomwright.service.benches import Bench, Benches
+from loomwright.service.learning import LearnedFrom
 from loomwright.service.records import (
     CircuitChoice,
     JobForm,
@@ -45,7 +46,7 @@ class Workshop:
     def __init__(self, folder: Path, clock: Callable[[], str] | None = None) -> None:
         """Open the folder's store; `clock` gives UTC times, for tests."""
         self.store = JobStore(folder, clock) if clock else JobStore(folder)
-        self.benches = Benches(self.store.circuit_text)
+        self.benches = Benches(self.store.circuit_text, LearnedFrom.of_folder(folder))
 
     def close(self) -> None:
         """Let go of the store."""
@@ -74,6 +75,10 @@ class Workshop:
     def circuit_text(self, job_id: int) -> str:
         """Return the text of a job's circuit, as it was given."""
         return self.store.circuit_text(self.store.job(job_id).circuit)
+
+    def last_event(self, job_id: int) -> int:
+        """Return the number of a job's last event, 0 without any."""
+        return max((one.number for one in self.store.events(job_id)), default=0)
 
     def view(self, job_id: int, look: Look | None = None) -> JobView:
         """Return everything a job's page shows. Raises NotFoundError, UnknownNameError."""

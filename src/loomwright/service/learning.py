@@ -61,6 +61,11 @@ class LearnedFrom:
         file = path / LEARNED_FILE if path.is_dir() else path
         return LearnedFrom(read_counts(file), strength, vehicle_class)
 
+    @staticmethod
+    def of_folder(folder: Path) -> LearnedFrom | None:
+        """Return what a data folder has learnt, None where it has no learned file."""
+        return LearnedFrom.at(folder) if (folder / LEARNED_FILE).is_file() else None
+
     def table(self, table: Table, circuit: Circuit) -> Table:
         """Return a circuit's table with the priors that the counts lead to."""
         from loomwright.diagnosis.learning import learned_rows

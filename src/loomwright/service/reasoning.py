@@ -6,6 +6,10 @@ import dataclasses
 import json
 from typing import TYPE_CHECKING
 
+from loomwright.service.benches import Question
+from loomwright.service.instrument import as_shown
+from loomwright.service.telling import agreed, job_clues
+
 if TYPE_CHECKING:
     from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
     from loomwright.jobs.records import History, Reading, RepairDone
@@ -40,7 +44,7 @@ def evidence_of(
         check = bench.plant.check_for(one.state, one.quantity, one.point, one.to, one.instrument)
         value = bench.plant.value_of(check, one.value)
         found.append(Evidence(check, value, done[: one.round]))
-    return tuple(found)
+    return as_shown(found, [one.value for one in readings])
 
 
 def believed_readings(history: History) -> tuple[Reading, ...]:
@@ -78,7 +82,9 @@ def diagnosis_of(bench: Bench, history: History) -> Diagnosis:
 
     bench.ready()
     evidence = evidence_of(bench, believed_readings(history), history.repairs)
-    return bench.diagnosed(evidence, rejected_repairs(history), diagnose)
+    asked = Question(evidence, rejected_repairs(history), job_clues(bench, history),
+                     agreed(history))
+    return bench.diagnosed(asked, diagnose)
 
 
 def proof_wanted(bench: Bench, history: History) -> tuple[Check, ...]:

@@ -23,6 +23,7 @@ __all__ = [
     "Record",
     "RepairLine",
     "SuspectLine",
+    "ToldLine",
     "VerdictView",
     "WhyBlock",
     "WhyPoint",
@@ -229,6 +230,18 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
+class ToldLine:
+    """Something told, in words, with what it says between the first two suspects."""
+
+    number: int
+    title: str
+    says: str
+    matters: str
+    at: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
 class JobView:
     """Everything a job's page shows."""
 
@@ -263,6 +276,8 @@ class JobView:
     names: tuple[str, ...]
     should: tuple[str, ...]
     vin_warning: str = ""
+    told: tuple[ToldLine, ...] = ()
+    learned: str = ""  # what the priors follow, where jobs were counted
 
 
 @dataclass(frozen=True, slots=True)
