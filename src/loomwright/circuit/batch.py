@@ -29,8 +29,8 @@ from loomwright.circuit.values import (
 )
 from loomwright.errors import UnknownNameError
 
-__all__ = ["BatchResult", "Variant", "blown_after", "conditions_of", "operating", "solve_batch",
-           "solve_from", "solve_isolated"]
+__all__ = ["BatchResult", "Solved", "Variant", "blown_after", "conditions_of", "operating",
+           "solve_batch", "solve_from", "solve_isolated"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -246,18 +246,29 @@ def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
     return _read(prepared, state, *_state(prepared, state, blown))
 
 
-def solve_from(circuit: Circuit, state: str, history: History
-               ) -> tuple[BatchResult, Logic, Operating]:
-    """Return one state solved after what came before, with its logic and operating point.
+@dataclass(frozen=True, slots=True, eq=False)
+class Solved:
+    """One solved state with the logic, numbers and operating point behind it."""
+
+    result: BatchResult
+    logic: Logic
+    values: Values
+    found: Operating
+
+
+def solve_from(circuit: Circuit, state: str, history: History, follow: bool = True) -> Solved:
+    """Return one state solved after what came before.
 
     Parameters
         history: flags the solve starts from, flags that timers hold, rules replaced
+        follow: False keeps every flag as it is at the start
     Errors as of `solve_batch`.
     """
     prepared = _prepare(circuit, (Variant(),))
     logic = logic_of(prepared.network, conditions_of(circuit, state), history)
-    found = operate(logic, prepared.values, start=history.flags)
-    return _read(prepared, state, logic, found), logic, found
+    found = operate(logic, prepared.values, follow=follow, start=history.flags)
+    return Solved(_read(prepared, state, logic, found), logic,
+                  in_state(prepared.values, logic.conditions), found)
 
 
 def _read(prepared: _Prepared, state: str, logic: Logic, found: Operating) -> BatchResult:

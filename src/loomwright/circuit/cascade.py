@@ -65,7 +65,7 @@ def cascade(circuit: Circuit, state: str) -> tuple[Opening, ...]:
     held = {f"blown:{name}": False for name in protects}
     found: list[Opening] = []
     for _ in protects:
-        result, _, _ = solve_from(circuit, state, History(held=held))
+        result = solve_from(circuit, state, History(held=held)).result
         amps = {name: float(result.part_amps[name][0]) for name in protects
                 if not held[f"blown:{name}"]}
         over = [name for name, flow in amps.items() if abs(flow) > _opens_a(protects[name])]

@@ -185,7 +185,8 @@ class Logic:
     def _quickest(self, amps: Array, load: Array) -> NDArray[np.intp]:
         """Return which of the overloaded fuses opens first (B,), by the time each takes."""
         times = np.array([order_s(part, flow) for part, flow in zip(self.mixed, amps, strict=True)])
-        return np.where(load > 1, times, np.inf).argmin(axis=0)
+        first: NDArray[np.intp] = np.where(load > 1, times, np.inf).argmin(axis=0)
+        return first
 
     def _blow(self, resting: Flags, new: Flags, amps: Array) -> Flags:
         """Blow the fuse that opens first in each variant whose logic has come to rest."""

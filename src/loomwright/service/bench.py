@@ -19,6 +19,7 @@ from loomwright.errors import (
     UsageError,
     nearest,
 )
+from loomwright.service.behaviour import behaviour_of, sequence_notes
 from loomwright.units import format_quantity
 
 if TYPE_CHECKING:
@@ -27,7 +28,9 @@ if TYPE_CHECKING:
     from loomwright.circuit import CircuitPlant, WhyOff
     from loomwright.circuit.model import Circuit, Fault, Mark, StateResult
     from loomwright.circuit.readings import Reading
+    from loomwright.circuit.sequences import SequenceResult
     from loomwright.diagnosis.records import Clue, Diagnosis, Evidence
+    from loomwright.service.behaviour import Behaviour
     from loomwright.service.learning import LearnedFrom
 
 __all__ = [
@@ -38,6 +41,7 @@ __all__ = [
     "check_circuit",
     "draw",
     "expect",
+    "expect_sequence",
     "list_faults",
     "schema",
     "suspects",
@@ -69,11 +73,19 @@ class CheckReport:
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
-    """Solved states. `unmet` says, by state, which `should` lines do not hold."""
+    """Solved states. `unmet` says, by state, which `should` lines do not hold.
+
+    `behaviour` is what a state does beyond one resting point: history, chatter, what opens.
+    """
 
     circuit: Circuit
     states: Mapping[str, StateResult]
     unmet: Mapping[str, tuple[str, ...]]
+    behaviour: Mapping[str, Behaviour]
+
+    def notes(self, state: str) -> tuple[str, ...]:
+        """Return everything to be told of a state beyond its numbers."""
+        return (*self.states[state].notes, *self.behaviour[state].notes, *self.unmet[state])
 
     @property
     def finding(self) -> bool:
@@ -102,8 +114,10 @@ def check_circuit(path: str) -> CheckReport:
     circuit = expected.circuit
     notes = [f"{wire.id} ends at an unknown place; what lies behind it is not judged."
              for wire in circuit.wires.values() if wire.end is None]
-    for state, missed in expected.unmet.items():
-        notes += [f"{state}: {text}" for text in missed]
+    for state in expected.states:
+        told = (*expected.behaviour[state].notes, *expected.unmet[state])
+        notes += [f"{state}: {text}" for text in told]
+    notes += sequence_notes(circuit)
     return CheckReport(circuit, tuple(_assumptions(circuit)), tuple(notes))
 
 
@@ -122,7 +136,20 @@ def expect(path: str, state: str | None = None, fault_ids: Sequence[str] = ()) -
     names = list(circuit.states) if state is None else [_known_state(circuit, state)]
     states = {name: _solve(circuit, name) for name in names}
     unmet = {name: tuple(_unmet(circuit, result)) for name, result in states.items()}
-    return Expectation(circuit, states, unmet)
+    return Expectation(circuit, states, unmet,
+                       {name: behaviour_of(circuit, result) for name, result in states.items()})
+
+
+def expect_sequence(path: str, name: str, fault_ids: Sequence[str] = ()) -> SequenceResult:
+    """Return what every part does in a sequence of the circuit file, from event to event.
+
+    Raises
+        UsageError: the file, the sequence or a fault id is not good
+        SolveError: a moment has no trustworthy solution
+    """
+    from loomwright.circuit.sequences import run_sequence
+
+    return run_sequence(_with_faults(_read(path), fault_ids), name)
 
 
 def list_faults(path: str) -> tuple[Fault, ...]:

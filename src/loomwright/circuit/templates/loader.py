@@ -23,7 +23,7 @@ _LIBRARY = "library"
 _PLACE = re.compile(r"<([a-z][a-z0-9 ]*)>")
 _DIVIDER = "\n---\n"
 _HEAD_KEYS = {"group", "about", "caution", "systems", "parameters"}
-_UNITS = ("V", "A", "ohm", "W", "mm2", "m", "min")
+_UNITS = ("V", "A", "ohm", "W", "mm2", "m", "min", "s")
 
 
 @dataclass(frozen=True, slots=True)
