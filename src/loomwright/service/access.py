@@ -226,8 +226,8 @@ def _too_many(person: Person, wait_s: int) -> TooManyTriesError:
     if not wait_s:
         return TooManyTriesError(
             f"{person.name} is locked after too many wrong PINs.",
-            next_step="A foreman unlocks it on the page of people; for the foreman's own, run "
-                      "'loomwright people pin NAME' on the workshop computer.")
+            next_step="A foreman unlocks it on the page of people; for the foreman's own, "
+                      "start the program without --share and open that page there.")
     return TooManyTriesError("Too many wrong PINs.", wait_s=wait_s,
                              next_step=f"Try again in {wait_s} seconds.")
 

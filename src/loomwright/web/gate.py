@@ -68,7 +68,7 @@ class Gate:
         if secret and kind.lower() == "bearer":
             if not path.startswith("/api/"):
                 raise NotAllowedError("A token opens the addresses below /api only.",
-                                      next_step="See /api/docs.")
+                                      next_step="Sign in as a person for the pages.")
             return await run_in_threadpool(self._access.program, secret.strip())
         cookies = _cookies(headers)
         session, device = cookies.get(SESSION_COOKIE, ""), cookies.get(DEVICE_COOKIE, "")

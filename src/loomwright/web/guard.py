@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 __all__ = ["Guard"]
 
 SAFE = {"GET", "HEAD", "OPTIONS"}
+DOOR_PATHS = {"/pair", "/sign-in", "/set-up"}  # reachable before anybody is known
+DOOR_BODY = 20_000  # bytes
 HEADERS = {
     "content-security-policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -66,27 +68,41 @@ class Guard:
             await refuse(refusal, scope["path"])(scope, receive, guarded_send)
             return
         try:
-            await self._app(scope, self._limited(receive), guarded_send)
+            await self._app(scope, self._limited(scope["path"], receive), guarded_send)
         except _TooLargeError:
             if not started:
-                await refuse(self._too_large(), scope["path"])(scope, receive, guarded_send)
+                path = scope["path"]
+                await refuse(self._too_large(path), path)(scope, receive, guarded_send)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Refusal | None:
         host = headers.get("host", "")
         if not self._known_host(host):
             return Refusal(400, "host", "This program does not answer to that host name.",
                            "Use the address it printed when it started.")
-        if scope["method"] not in SAFE and not _own_origin(scope, headers, host):
+        if scope["method"] not in SAFE and not self._own(scope, headers, host):
             return Refusal(403, "origin", "This form was sent from another site.",
                            "Open the page here and send it again.")
         length = headers.get("content-length", "0")
-        if length.isdigit() and int(length) > self._settings.max_body:
-            return self._too_large()
+        if length.isdigit() and int(length) > self._limit(scope["path"]):
+            return self._too_large(scope["path"])
         return None
 
-    def _too_large(self) -> Refusal:
-        limit = self._settings.max_body / 1e6
-        return Refusal(413, "too-large", f"More than {limit:g} MB was sent.",
+    def _own(self, scope: Scope, headers: Headers, host: str) -> bool:
+        """Return whether a form came from our own page.
+
+        On plain HTTP in a network browsers send no Sec-Fetch-Site; there a form without an origin
+        is refused, unless it comes from a program with a token, which no browser sends by itself.
+        """
+        bare = headers.get("origin") is None and headers.get("authorization") is None
+        if self._settings.shared and bare:
+            return False
+        return _own_origin(scope, headers, host)
+
+    def _limit(self, path: str) -> int:
+        return DOOR_BODY if path in DOOR_PATHS else self._settings.max_body
+
+    def _too_large(self, path: str) -> Refusal:
+        return Refusal(413, "too-large", f"More than {self._limit(path) / 1e6:g} MB was sent.",
                        "Send a smaller file.")
 
     def _known_host(self, host: str) -> bool:
@@ -98,14 +114,14 @@ class Guard:
             return True
         return self._settings.any_address and _is_address(name)
 
-    def _limited(self, receive: Receive) -> Receive:
-        total = 0
+    def _limited(self, path: str, receive: Receive) -> Receive:
+        total, limit = 0, self._limit(path)
 
         async def limited() -> Message:
             nonlocal total
             message = await receive()
             total += len(message.get("body", b""))
-            if total > self._settings.max_body:
+            if total > limit:
                 raise _TooLargeError
             return message
 

@@ -1,11 +1,14 @@
-"""Start the web application on this machine."""
+"""Start the web application on this machine, for itself or for the workshop's network."""
 
 from __future__ import annotations
 
+import io
 import logging
 import socket
+import sys
 import threading
 import webbrowser
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,50 +19,132 @@ if TYPE_CHECKING:
     import uvicorn
     from fastapi import FastAPI
 
-__all__ = ["free_port", "make_server", "serve"]
+__all__ = ["Certificate", "Serving", "free_port", "lan_address", "make_server", "serve",
+           "shared_sockets", "terminal_picture"]
 
 log = logging.getLogger("loomwright")
 TRIES = 20  # ports tried after the one wanted
+EVERY_ADDRESS = frozenset({"0.0.0.0", "::"})
 
 
-def serve(host: str = "127.0.0.1", port: int = 8000, data: str | Path | None = None,
-          demo: bool = False, open_browser: bool = True) -> None:
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """The files of a certificate and its key, for https."""
+
+    file: Path
+    key: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Serving:
+    """How the program is started.
+
+    `host` is the address to listen on; anything but loopback opens the workshop network, as
+    `share` does with an address that is found. `port` 0 lets the system choose. `data` is the
+    folder of the jobs; without it the platform's own place, or for the demonstration a folder
+    beside it.
+    """
+
+    host: str = "127.0.0.1"
+    port: int = 8000
+    data: str | Path | None = None
+    demo: bool = False
+    open_browser: bool = True
+    share: bool = False
+    certificate: Certificate | None = None
+
+    @property
+    def shared(self) -> bool:
+        """Return whether others than this machine are let in, through the door."""
+        return self.share or self.host not in LOOPBACK
+
+    @property
+    def scheme(self) -> str:
+        """Return http, or https with a certificate."""
+        return "https" if self.certificate else "http"
+
+
+def serve(wanted: Serving) -> None:
     """Serve until stopped; a busy port gives way to the next free one.
 
-    Parameters
-        host: address to listen on; anything but loopback lets others on the network in
-        port: 0 to let the system choose
-        data: folder of the jobs; without it the platform's own place, or for the demonstration
-            a folder beside it
-        demo: open the demonstration depot
-        open_browser: open the job list in the browser
-    Raises
-        UsageError: the address cannot be listened on, or the folder cannot be used
+    Raises UsageError where the address cannot be listened on, or the folder cannot be used.
     """
     from loomwright.jobs.folder import data_folder
     from loomwright.web.app import create_app
 
     logging.basicConfig(format="%(message)s")
     log.setLevel(logging.INFO)
-    taken = free_port(host, port)
-    number = taken.getsockname()[1]
-    if port and number != port:
-        log.info("Port %d is in use; using %d instead.", port, number)
-    folder = Path(data) if data else data_folder() / "demo" if demo else None
-    names = LOOPBACK | {host, socket.gethostname().lower()}
-    settings = Settings(data=folder, demo=demo, hosts=names, any_address=host not in LOOPBACK)
-    app = create_app(settings)
-    shown = "localhost" if host in LOOPBACK | {"0.0.0.0", "::"} else host
-    address = f"http://{shown}:{number}/"
-    log.info("Loomwright is at %s  (stop it with Ctrl-C)", address)
-    if settings.any_address:
-        log.info("Anybody on this network can open and change these jobs.")
-    if open_browser:
-        threading.Timer(0.5, webbrowser.open, [address]).start()
-    make_server(app).run(sockets=[taken])
+    _check_files(wanted.certificate)
+    outside = wanted.host if wanted.host not in LOOPBACK else lan_address() if wanted.share else ""
+    taken = shared_sockets(outside, wanted.port) if outside else [
+        free_port(wanted.host, wanted.port)]
+    number = taken[0].getsockname()[1]
+    if wanted.port and number != wanted.port:
+        log.info("Port %d is in use; using %d instead.", wanted.port, number)
+    folder = Path(wanted.data) if wanted.data else data_folder() / "demo" if wanted.demo else None
+    here = f"{wanted.scheme}://localhost:{number}/"
+    shown = lan_address() if outside in EVERY_ADDRESS else outside
+    name = socket.gethostname().lower()
+    app = create_app(Settings(
+        data=folder, demo=wanted.demo, hosts=LOOPBACK | {shown, name, f"{name}.local"},
+        any_address=outside in EVERY_ADDRESS, shared=wanted.shared,
+        address=f"{wanted.scheme}://{_bracketed(shown)}:{number}/" if shown else here))
+    log.info("Loomwright is at %s  (stop it with Ctrl-C)", here)
+    if wanted.shared:
+        _tell_how_to_pair(app, here)
+    if wanted.open_browser:
+        first = f"{here}pair?code={app.state.pairing.issue()}" if wanted.shared else here
+        threading.Timer(0.5, webbrowser.open, [first]).start()
+    make_server(app, certificate=wanted.certificate).run(sockets=taken)
 
 
-def make_server(app: FastAPI, log_level: str = "warning") -> uvicorn.Server:
+def _tell_how_to_pair(app: FastAPI, here: str) -> None:
+    """Say how a device is paired, now and whenever a code was used up."""
+    from loomwright.service.pairing import CODE_LIFE_S
+    from loomwright.web.people_pages import pairing_address
+
+    address = app.state.settings.address
+
+    def tell() -> None:
+        code = app.state.pairing.issue()
+        log.info("%s", terminal_picture(pairing_address(address, code)))
+        log.info("Pair one tablet or telephone: scan this, or open %spair and type %s", address,
+                 code)
+        log.info("The code is good once, for %d minutes; a foreman gets a fresh one at %sshare",
+                 CODE_LIFE_S // 60, here)
+
+    if address.startswith("http:"):
+        log.info("The network carries everything unencrypted: use the workshop's own only.")
+    if not app.state.access.people():
+        log.info("Nobody is set up yet: open %s on this machine for the first foreman.",
+                 here)
+    tell()
+    app.state.paired = tell
+
+
+def terminal_picture(text: str) -> str:
+    """Return a QR code for the terminal, '' where it cannot show one."""
+    import segno
+
+    out = io.StringIO()
+    segno.make(text, error="l").terminal(out, border=2, compact=True)
+    picture = out.getvalue()
+    try:
+        picture.encode(sys.stderr.encoding or "ascii")
+    except UnicodeEncodeError:
+        return ""
+    return picture
+
+
+def _check_files(certificate: Certificate | None) -> None:
+    for path in (certificate.file, certificate.key) if certificate else ():
+        if not path.is_file():
+            raise UsageError(f"There is no file '{path}'.",
+                             next_step="Name the certificate and its key as PEM files.")
+
+
+def make_server(app: FastAPI, log_level: str = "warning", certificate: Certificate | None = None
+                ) -> uvicorn.Server:
     """Return the server of an application; it ends the live streams before it waits for requests.
 
     Without that it would wait for open job pages for ever.
@@ -71,8 +156,47 @@ def make_server(app: FastAPI, log_level: str = "warning") -> uvicorn.Server:
             app.state.feed.close()
             await super().shutdown(sockets)
 
-    return Server(uvicorn.Config(app, log_level=log_level, access_log=False,
-                                 server_header=False))
+    # proxy_headers off: whoever asks is who is connected, not who a header says it is
+    return Server(uvicorn.Config(
+        app, log_level=log_level, access_log=False, server_header=False, proxy_headers=False,
+        ssl_certfile=certificate.file if certificate else None,
+        ssl_keyfile=certificate.key if certificate else None))
+
+
+def lan_address() -> str:
+    """Return this machine's address in its network. Raises UsageError where it has none."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # RFC 5737; nothing is sent, only the way is chosen
+            found = str(probe.getsockname()[0])
+        except OSError:
+            found = "127.0.0.1"
+    if found.startswith("127.") or found == "0.0.0.0":
+        raise UsageError("This machine has no address in a network.",
+                         next_step="Join the workshop's network, or name its address with --host.")
+    return found
+
+
+def _bracketed(address: str) -> str:
+    return f"[{address}]" if ":" in address else address
+
+
+def shared_sockets(outside: str, port: int) -> list[socket.socket]:
+    """Return sockets on loopback and on one outside address, both on the same port.
+
+    Raises UsageError where the address is not this machine's or no port is free.
+    """
+    if outside in EVERY_ADDRESS:
+        return [free_port(outside, port)]
+    for number in [port] if port == 0 else range(port, min(port + TRIES, 65536)):
+        first = free_port("127.0.0.1", number)
+        try:
+            return [first, _listening(outside, first.getsockname()[1])]
+        except OSError as error:
+            first.close()
+            last = error
+    raise UsageError(f"{outside}:{port} cannot be listened on: {last.strerror}.",
+                     next_step="Choose another address with --host, or another port with --port.")
 
 
 def free_port(host: str, port: int) -> socket.socket:
@@ -80,18 +204,24 @@ def free_port(host: str, port: int) -> socket.socket:
 
     Raises UsageError where the address is not this machine's or no port is free.
     """
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     last: OSError | None = None
     for number in [port] if port == 0 else range(port, min(port + TRIES, 65536)):
-        found = socket.socket(family, socket.SOCK_STREAM)
-        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            found.bind((host, number))
-            found.listen()
+            return _listening(host, number)
         except OSError as error:
-            found.close()
             last = error
-            continue
-        return found
     raise UsageError(f"{host}:{port} cannot be listened on: {last.strerror if last else ''}.",
                      next_step="Choose another port with --port, or 0 for any free one.")
+
+
+def _listening(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    found = socket.socket(family, socket.SOCK_STREAM)
+    found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        found.bind((host, port))
+        found.listen()
+    except OSError:
+        found.close()
+        raise
+    return found
