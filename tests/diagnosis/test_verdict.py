@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from loomwright.diagnosis import Evidence, build_table, diagnose
+from loomwright.diagnosis.belief import believe
 from loomwright.diagnosis.matrix_plant import MatrixPlant
+from loomwright.diagnosis.verdict import misfit_probability
 from loomwright.plant import Hypothesis, Repair
 from tests.support.plants import series_plant, voltage_check
 
@@ -203,3 +206,26 @@ def test_level_seen_again_is_a_slip_less_often():
     table = build_table(plant)
     healthy = [diagnose(table, [Evidence(lamp, "off")] * count).no_fault for count in (1, 2, 3)]
     assert healthy[0] > 2.0 * healthy[1] > 4.0 * healthy[2]
+
+
+def test_a_reading_confirmed_by_repeats_is_hardly_ever_the_wrong_one():
+    plant = series_plant(4, price=50.0)
+    table = build_table(plant)
+    # 13 V at P3 fits no break of the chain; once it may be a slip, three times it is not
+    rest = take(plant, ("P1", 24.0), ("P2", 0.0), ("P4", 0.0))
+    once = believe(table, [*rest, *take(plant, ("P3", 13.0))])
+    thrice = believe(table, [*rest, *take(plant, *[("P3", 13.0)] * 3)])
+    # four readings at 3 %, one wrong: 1 - 0.97^4; the repeated one is wrong at 0.03 x 0.2 x 0.2
+    assert misfit_probability(table, once) == pytest.approx(1.0 - 0.97**4)
+    assert misfit_probability(table, thrice) == pytest.approx(0.03 * 0.2**2)
+    repeated = [*rest, *take(plant, *[("P3", 13.0)] * 3)]
+    assert diagnose(table, repeated).verdict.status == "unexplained"
+
+
+def test_chance_of_wrong_readings_is_that_of_the_binomial_for_readings_taken_once():
+    plant = series_plant(4)
+    table = build_table(plant)
+    belief = believe(table, take(plant, ("P1", 13.0), ("P2", 7.0), ("P3", 0.0), ("P4", 0.0)))
+    # two of four at 3 %: sum over 2..4 of C(4, k) 0.03^k 0.97^(4-k)
+    expected = 1.0 - 0.97**4 - 4 * 0.03 * 0.97**3
+    assert misfit_probability(table, belief) == pytest.approx(expected)
