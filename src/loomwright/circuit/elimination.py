@@ -8,13 +8,14 @@ gigaohm leak live in one circuit without loss. All arrays are (entries, variants
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Factor", "Plan", "factorise", "make_plan", "solve_factored"]
+__all__ = ["Factor", "Plan", "elimination_order", "factorise", "make_plan", "solve_factored"]
 
 Array = NDArray[np.float64]
 
@@ -51,20 +52,39 @@ class Factor:
     totals: tuple[Array, ...]
 
 
-def _order(count: int, neighbours: list[set[int]], reference: int) -> list[tuple[int, list[int]]]:
-    """Return nodes in minimum-degree order with their neighbours when eliminated."""
+def elimination_order(count: int, edges: Sequence[tuple[int, int]], reference: int
+                      ) -> list[tuple[int, list[int]]]:
+    """Return nodes in minimum-degree order, each with its neighbours when it is eliminated.
+
+    Parameters
+        count: number of nodes
+        edges: pairs of nodes joined by a branch
+        reference: the node of 0 V, which is not eliminated
+    """
+    neighbours: list[set[int]] = [set() for _ in range(count)]
+    for a, b in edges:
+        if a != b:
+            neighbours[a].add(b)
+            neighbours[b].add(a)
+    for near in neighbours:
+        near.discard(reference)
+    # a node whose degree changes is put in again; what it left behind no longer agrees and is
+    # passed over
+    waiting = [(len(near), node) for node, near in enumerate(neighbours) if node != reference]
+    heapq.heapify(waiting)
     left = set(range(count)) - {reference}
-    for node in left:
-        neighbours[node].discard(reference)
     found = []
-    while left:
-        node = min(left, key=lambda n: (len(neighbours[n]), n))
+    while waiting:
+        degree, node = heapq.heappop(waiting)
+        if node not in left or degree != len(neighbours[node]):
+            continue
         around = sorted(neighbours[node])
         found.append((node, around))
         left.remove(node)
         for other in around:
             neighbours[other].update(around)
             neighbours[other] -= {other, node}
+            heapq.heappush(waiting, (len(neighbours[other]), other))
     return found
 
 
@@ -76,12 +96,7 @@ def make_plan(count: int, edges: Sequence[tuple[int, int]], reference: int) -> P
         edges: pairs of nodes joined by a branch
         reference: the node of 0 V
     """
-    neighbours: list[set[int]] = [set() for _ in range(count)]
-    for a, b in edges:
-        if a != b:
-            neighbours[a].add(b)
-            neighbours[b].add(a)
-    order = _order(count, neighbours, reference)
+    order = elimination_order(count, edges, reference)
     row_of = np.full(count, -1, dtype=np.intp)
     for row, (node, _) in enumerate(order):
         row_of[node] = row

@@ -24,6 +24,9 @@ _WIRE_MODES: tuple[tuple[str, float, float | None], ...] = (
     ("short-to-supply", 0.002, SHORT_OHM),
 )
 
+# Shorts of a point: not among `faults_of`, where a wire's short stands for those of its ends.
+_POINT_ACTS = {"short-to-earth": "earth", "short-to-supply": "supply"}
+
 
 def faults_of(circuit: Circuit) -> tuple[Fault, ...]:
     """Return every single fault the circuit can have, wires first; weights are assumed.
@@ -127,11 +130,29 @@ def overrides_of(circuit: Circuit, fault: Fault) -> tuple[Override, ...]:
     if wire is not None and fault.kind in {kind for kind, _, _ in _WIRE_MODES}:
         return _wire_overrides(circuit, wire, fault)
     found = _mode(circuit, fault)
+    if found is None and (act := _bridge(circuit, fault)) is not None:
+        return (act,)
     if found is None:
         raise UnknownNameError("fault", fault.id, [known.id for known in faults_of(circuit)])
     part, item, mode = found
     ohms = fault.ohms if fault.ohms is not None else mode.ohms
     return mode.acts(part, item, ohms or 0.0)
+
+
+def _bridge(circuit: Circuit, fault: Fault) -> Override | None:
+    """Return what a short of a point, or across a load without such a mode, does; else None.
+
+    These are not among `faults_of`: a survey of everything that could happen names them itself.
+    """
+    part = circuit.parts.get(fault.element.partition(".")[0])
+    ohms = fault.ohms or SHORT_OHM
+    if part is None:
+        return None
+    if fault.kind in _POINT_ACTS and fault.element in part.points():
+        return Override(fault.element, _POINT_ACTS[fault.kind], ohms)
+    if fault.kind == "shorted" and fault.element == part.id and KINDS[part.kind].load:
+        return Override(part.id, "shunt", ohms)
+    return None
 
 
 def _wire_overrides(circuit: Circuit, wire: Wire, fault: Fault) -> tuple[Override, ...]:

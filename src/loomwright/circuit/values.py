@@ -15,7 +15,8 @@ from loomwright.circuit.faults import overrides_of
 from loomwright.circuit.model import BODY, Circuit, Fault
 from loomwright.circuit.network import MINIMUM_OHM, Network, with_shorts
 
-__all__ = ["SPREADS", "Values", "Variant", "in_state", "values_of", "widened"]
+__all__ = ["SPREADS", "Values", "Variant", "apply_to_branch", "in_state", "short_at", "values_of",
+           "widened"]
 
 Array = NDArray[np.float64]
 FREE, OPEN, CLOSED = -1, 0, 1
@@ -121,6 +122,12 @@ def _acts(network: Network, faults: Iterable[Fault], known: dict[Fault, tuple[Ov
     return found
 
 
+def short_at(circuit: Circuit, act: Override) -> str:
+    """Return the point that a short joins: the start of its wire, or the point it names."""
+    wire = circuit.wires.get(act.target)
+    return act.target if wire is None else wire.start.point
+
+
 def _short_name(act: Override) -> str:
     return f"{act.act}:{act.target}"
 
@@ -135,7 +142,7 @@ def widened(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> 
     body = BODY if BODY in network.index else f"{batteries[0]}.-"
     for act in _acts(network, faults, known):
         if act.act in {"earth", "supply"}:
-            near = circuit.wires[act.target].start.point
+            near = short_at(circuit, act)
             far = body if act.act == "earth" else f"{batteries[0]}.+"
             shorts[_short_name(act)] = (_short_name(act), near, far)
     return with_shorts(network, shorts.values())
@@ -205,10 +212,11 @@ def _apply(values: Values, act: Override, number: int) -> None:
         values.forced[row, number] = CLOSED
         values.ohm[row, number] = max(act.value, MINIMUM_OHM)
     elif act.target in network.where:  # a relay without a changeover contact has none to open
-        _apply_to_branch(values, act, network.where[act.target], number)
+        apply_to_branch(values, act, network.where[act.target], number)
 
 
-def _apply_to_branch(values: Values, act: Override, row: int, number: int) -> None:
+def apply_to_branch(values: Values, act: Override, row: int, number: int) -> None:
+    """Write an override of a branch into its numbers, `row` of variant `number`."""
     at = (row, number)
     if act.act == "open":
         values.forced[at] = OPEN

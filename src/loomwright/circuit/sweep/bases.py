@@ -1,0 +1,193 @@
+"""Bases of a sweep: what the healthy circuit goes through in one state, step by step of its logic.
+
+A variant follows the same steps from rest, each beside the base's step of that number, so that it
+ends where the full solve would, hysteresis and all.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.rules import Flags, Logic
+from loomwright.circuit.sweep.alterations import Alterations
+from loomwright.circuit.sweep.kernel import (
+    SOLVED,
+    Devices,
+    Probes,
+    Work,
+    solve_base,
+)
+from loomwright.circuit.sweep.shape import Shape
+from loomwright.circuit.values import FREE, OPEN, Values
+
+__all__ = ["LAWS", "Base", "Step", "Watch", "base_of", "copied", "wanted", "watch_of"]
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+LAWS = {"resistor": 0, "lamp": 1, "diode": 2, "motor": 3, "battery": 4}  # as in the kernel
+_MOST_STEPS = 40
+_Tuple = TypeVar("_Tuple", Devices, Work)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Watch:
+    """What the logic looks at: nodes, branches, and the branches that it opens and closes."""
+
+    nodes: Indices
+    branches: Indices
+    gated: Indices
+    fuse_rows: tuple[tuple[int, int], ...]  # branch, flag row
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Step:
+    """One step of the base: its flags and the network solved under them."""
+
+    flags: Flags
+    devices: Devices
+    work: Work
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Base:
+    """Everything about one base in one state; without steps where it never comes to rest."""
+
+    shape: Shape
+    logic: Logic
+    watch: Watch
+    steps: tuple[Step, ...]
+
+
+def watch_of(logic: Logic, alterations: Alterations) -> Watch:
+    """Return what a state's logic looks at and what it moves."""
+    nodes: list[int] = []
+    branches = [branch for branch, _ in logic.fuses.values()]
+    for relay in logic.relays.values():
+        branches += relay.coils
+    for controller in logic.controllers.values():
+        nodes += [controller.supply, controller.earth, *(node for _, node in controller.inputs)]
+        branches += [branch for _, branch in controller.outputs]
+    fuses = tuple((branch, logic.row[f"blown:{name}"])
+                  for name, (branch, _) in logic.fuses.items())
+    gated = [row for row, _ in logic.gated] + [branch for branch, _ in fuses]
+    return Watch(_unique(nodes), _unique(branches), _unique(gated), fuses)
+
+
+def _unique(numbers: list[int]) -> Indices:
+    return np.array(sorted(set(numbers)), np.int64)
+
+
+def wanted(logic: Logic, watch: Watch, flags: Flags) -> NDArray[np.int8]:
+    """Return what the logic has conducting, (variants, gated branches)."""
+    on = np.ones((len(watch.gated), flags.shape[1]), np.int8)
+    place = {branch: number for number, branch in enumerate(watch.gated.tolist())}
+    for branch, gate in logic.gated:
+        on[place[branch]] = logic.conduct(gate, flags)
+    for branch, row in watch.fuse_rows:
+        on[place[branch]] &= ~flags[row]
+    return np.ascontiguousarray(on.T)
+
+
+def copied(arrays: _Tuple) -> _Tuple:
+    """Return a copy to work in; what never changes is shared."""
+    return type(arrays)._make(array.copy() for array in arrays)
+
+
+def _devices(alterations: Alterations, values: Values, number: int) -> Devices:
+    """Return the branch constants of one base, the branches of shorts to the supply last."""
+    branches, more = alterations.network.branches, len(alterations.extra)
+
+    def column(array: NDArray[np.float64], outside: float) -> Array:
+        return np.concatenate([array[:, number], np.full(more, outside)])
+
+    law = np.array([LAWS[b.law] for b in branches] + [0] * more, np.int64)
+    return Devices(
+        law, np.array([b.rated_v or 1.0 for b in branches] + [1.0] * more),
+        np.array([b.cold_ohm / b.ohm for b in branches] + [1.0] * more),
+        np.array([b.charge_ohm for b in branches] + [1.0] * more),
+        np.array([1 / b.off_ohm if b.off_ohm else 0.0 for b in branches] + [0.0] * more),
+        column(values.ohm, 1.0), column(values.emf, 0.0), column(values.rated_a, 0.0),
+        np.zeros(len(law)), np.array([FREE] * len(branches) + [OPEN] * more, np.int8),
+        np.ones(len(law), np.int8), np.flatnonzero(law))
+
+
+def _work(shape: Shape, devices: Devices) -> Work:
+    """Return a network not yet solved."""
+    tree, branches = shape.tree, len(devices.law)
+    rows, entries, pairs = len(tree.parent), len(tree.others), int(tree.pairs[-1])
+    widest = int(np.diff(tree.front).max(initial=0))
+    return Work(
+        np.zeros(branches), np.zeros(branches), np.zeros(branches),
+        np.zeros(entries), np.zeros(entries), np.zeros(entries), np.zeros(pairs),
+        np.zeros(rows), np.zeros(rows), np.zeros(rows + 1), np.zeros(rows),
+        np.zeros(rows, np.int64), np.zeros(rows + 1, np.int64), np.zeros(widest + 1))
+
+
+def base_of(alterations: Alterations, shape: Shape, logic: Logic, values: Values, number: int
+            ) -> Base:
+    """Return one base solved in one state; `values` are those of the state."""
+    watch = watch_of(logic, alterations)
+    devices = _devices(alterations, values, number)
+    work = _work(shape, devices)
+    flags = np.zeros((len(logic.names), 1), np.bool_)
+    for name, on in logic.held.items():
+        flags[logic.row[name]] = on
+    steps: list[Step] = []
+    stamp = 1
+    for _ in range(_MOST_STEPS):
+        devices.on[watch.gated] = wanted(logic, watch, flags)[0]
+        status, stamp = solve_base(shape.tree, devices, work, stamp + 2)
+        if status != SOLVED:
+            return Base(shape, logic, watch, ())
+        steps.append(Step(flags, copied(devices), copied(work)))
+        told = _told(shape, watch, work)
+        following = follow(Told(logic, watch, told.T, devices.ohm[:, None]), flags, {})
+        if (following == flags).all():
+            return Base(shape, logic, watch, tuple(steps))
+        flags = following
+    return Base(shape, logic, watch, ())
+
+
+def _told(shape: Shape, watch: Watch, work: Work) -> Array:
+    """Return the volts and amps that the logic looks at, one line."""
+    tree, probes = shape.tree, probes_of(shape, watch, (), ())
+    volts = work.volts[probes.logic_rows] - work.volts[probes.measured]
+    at = watch.branches
+    across = work.volts[tree.start[at]] - work.volts[tree.end[at]]
+    return np.concatenate([volts, work.g[at] * across + work.j[at]])[None, :]
+
+
+def probes_of(shape: Shape, watch: Watch, nodes: tuple[int, ...], branches: tuple[int, ...]
+              ) -> Probes:
+    """Return where to read volts and amps; `nodes` and `branches` are what the caller wants."""
+    return Probes(shape.row_of[np.array(nodes, np.int64)], int(shape.row_of[shape.measured]),
+                  shape.row_of[watch.nodes],
+                  np.concatenate([watch.branches, np.array(branches, np.int64)]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Told:
+    """Volts and amps that the logic looks at, (nodes + branches, variants), with coil ohms."""
+
+    logic: Logic
+    watch: Watch
+    numbers: Array
+    ohm: Array  # (branches, variants), rows that no relay coil has may hold anything
+
+
+def follow(told: Told, flags: Flags, forces: dict[str, NDArray[np.int8]]) -> Flags:
+    """Return the flags that solved volts and amps lead to."""
+    logic, watch, count = told.logic, told.watch, told.numbers.shape[1]
+    # whole arrays by node and branch, of which only the rows the logic reads are ever touched
+    most = int(max(watch.nodes.max(initial=0), watch.branches.max(initial=0))) + 1
+    volts, amps = np.empty((most, count)), np.empty((most, count))
+    nodes = len(watch.nodes)
+    volts[watch.nodes] = told.numbers[:nodes]
+    amps[watch.branches] = told.numbers[nodes:nodes + len(watch.branches)]
+    restless = np.zeros(count, np.bool_)
+    return logic.following(flags, volts, amps, logic.pulls(amps, told.ohm), forces, restless)

@@ -1,0 +1,144 @@
+"""Takes variants of one base through the steps of their logic, chunk by chunk."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loomwright.circuit.network import MINIMUM_OHM
+from loomwright.circuit.rules import Flags
+from loomwright.circuit.sweep.alterations import Alterations
+from loomwright.circuit.sweep.bases import Base, Told, copied, follow, probes_of, wanted
+from loomwright.circuit.sweep.kernel import SOLVED, Changes, Found, solve_variants
+
+__all__ = ["Outcome", "Wanted", "run"]
+
+Array = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+_MOST_STEPS = 16  # of a variant's logic; one that takes more may chatter: the full solve judges
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Nodes and branches whose volts and amps are wanted, and whether the logic stands still."""
+
+    nodes: tuple[int, ...]
+    branches: tuple[int, ...]
+    frozen: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcome:
+    """Volts (variants, nodes), amps (variants, branches), flags; `left` needs the full solve."""
+
+    volts: Array
+    amps: Array
+    flags: Flags
+    left: NDArray[np.bool_]
+    passes: int
+
+
+def changes_in(alterations: Alterations, conditions: Mapping[str, str]) -> Alterations:
+    """Return the alterations as a state's conditions make them: levels, engine speed."""
+    follows = [(row, b.by_state(conditions)) for row, b in enumerate(alterations.network.branches)
+               if b.by_state is not None]
+    if not follows or not len(alterations.branch):
+        return alterations
+    size = len(alterations.network.branches) + len(alterations.extra)
+    factors = np.ones((3, size))
+    for row, factor in follows:
+        factors[:, row] = factor
+    ohm, emf, amps = factors[:, alterations.branch, None]
+    old = alterations.entries
+    entries = dataclasses.replace(old, ohm=np.maximum(old.ohm * ohm, MINIMUM_OHM),
+                                  emf=old.emf * emf, rated_a=old.rated_a * amps)
+    return dataclasses.replace(alterations, entries=entries)
+
+
+def _lists(at: Indices, lines: Indices) -> tuple[Indices, Indices]:
+    """Return where each line's entries start in a list of theirs, and that list."""
+    sizes = at[lines + 1] - at[lines]
+    starts = np.concatenate([[0], np.cumsum(sizes)])
+    return starts, np.arange(starts[-1]) + np.repeat(at[lines] - starts[:-1], sizes)
+
+
+def _changes(alterations: Alterations, base: Base, lines: Indices, on: NDArray[np.int8]
+             ) -> Changes:
+    """Return the changes of some variants for the kernel."""
+    at, which = _lists(alterations.at, lines)
+    earth_at, earth = _lists(alterations.earth_at, lines)
+    entries = alterations.entries
+    return Changes(
+        at, alterations.branch[which], entries.ohm[which, 0], entries.emf[which, 0],
+        entries.rated_a[which, 0], entries.shunt[which, 0], entries.forced[which, 0],
+        earth_at, base.shape.row_of[alterations.earth_node[earth]], alterations.earth_s[earth],
+        base.watch.gated, on)
+
+
+def _coil_ohms(base: Base, alterations: Alterations, lines: Indices) -> Array:
+    """Return the ohms of relay coils in every variant; other rows hold anything."""
+    coils = sorted({coil for relay in base.logic.relays.values() for coil in relay.coils})
+    if not coils:
+        return np.empty((0, len(lines)))
+    ohm = np.empty((coils[-1] + 1, len(lines)))
+    ohm[coils] = base.steps[-1].devices.ohm[coils, None]
+    at, which = _lists(alterations.at, lines)
+    column = np.repeat(np.arange(len(lines)), np.diff(at))
+    branch = alterations.branch[which]
+    inside = np.isin(branch, coils)
+    ohm[branch[inside], column[inside]] = alterations.entries.ohm[which[inside], 0]
+    return ohm
+
+
+def run(base: Base, alterations: Alterations, lines: Indices, want: Wanted,
+        blown: NDArray[np.bool_] | None = None) -> Outcome:
+    """Return variants `lines` solved beside their base, whose steps they follow from rest.
+
+    Parameters
+        alterations: as the state makes them
+        blown: fuses blown beforehand (n_fuses, lines)
+    """
+    count, watch = len(lines), base.watch
+    start = base.steps[-1 if want.frozen else 0].flags
+    flags = np.repeat(start, count, axis=1)
+    if blown is not None and not want.frozen:
+        flags[[row for _, row in watch.fuse_rows]] = blown
+    probes = probes_of(base.shape, watch, want.nodes, want.branches)
+    told_width = len(probes.logic_rows) + len(probes.branches)
+    outcome = Outcome(np.empty((count, len(want.nodes))), np.empty((count, len(want.branches))),
+                      flags, np.zeros(count, np.bool_), 0)
+    active, passes = np.arange(count), 0
+    live = None
+    for turn in range(1 if want.frozen else _MOST_STEPS):
+        last = len(base.steps) - 1
+        step = base.steps[last if want.frozen else min(turn, last)]
+        if live is None or turn <= last:
+            live = copied(step.devices), copied(step.work)
+        now = flags[:, active]
+        found = Found(np.empty((len(active), len(want.nodes))),
+                      np.empty((len(active), told_width)), np.zeros(len(active), np.int64),
+                      np.zeros(len(active), np.int64))
+        changes = _changes(alterations, base, lines[active], wanted(base.logic, watch, now))
+        solve_variants(base.shape.tree, live, (step.devices, step.work), changes, probes, found)
+        passes += int(found.passes.sum())
+        good = found.status == SOLVED
+        outcome.left[active[~good]] = True
+        rests = good
+        if not want.frozen:
+            forces = {gate: force[lines[active]] for gate, force in alterations.forces.items()}
+            following = follow(Told(base.logic, watch, np.ascontiguousarray(found.logic.T),
+                                    _coil_ohms(base, alterations, lines[active])), now, forces)
+            rests = good & (following == now).all(axis=0)
+            flags[:, active] = following
+        outcome.volts[active[rests]] = found.volts[rests]
+        outcome.amps[active[rests]] = found.logic[rests, told_width - len(want.branches):]
+        active = active[good & ~rests]
+        if not active.size:
+            break
+    outcome.left[active] = True
+    return dataclasses.replace(outcome, passes=passes)
