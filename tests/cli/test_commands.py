@@ -346,3 +346,44 @@ def test_the_sound_circuit_of_these_tests_is_sound(tmp_path):
     file = tmp_path / "lamp.yaml"
     file.write_text(SOUND, encoding="utf-8")
     assert run("check", file).code == 0
+
+
+# --- expect --sequence, --detail -------------------------------------------------------------
+
+
+@pytest.fixture
+def indicators(tmp_path):
+    """Return the file of a circuit with sequences."""
+    from loomwright.circuit.templates import template_text
+
+    file = tmp_path / "indicators.yaml"
+    file.write_text(template_text("indicators"), encoding="utf-8")
+    return file
+
+
+def test_a_sequence_gives_moments_and_times_of_loads(indicators):
+    found = run("expect", indicators, "--sequence", "left turn", "--json").json
+    assert set(found) == {"sequence", "length_s", "steps", "moments", "loads", "notes"}
+    assert found["loads"]["H1"] == {"on_s": 3.5, "times": 10, "first_s": 1, "last_s": 7.65}
+    assert [step["starts_s"] for step in found["steps"]] == [0, 1, 8]
+    assert found["moments"][1]["flashes"] == ["FLU.left side"]
+    told = run("expect", indicators, "--sequence", "left turn")
+    assert "Sequence: left turn, 9 s" in told.out
+
+
+def test_an_unknown_sequence_is_bad_input(indicators):
+    said = run("expect", indicators, "--sequence", "left trun", "--json")
+    assert (said.code, said.json["error"]["code"]) == (2, "unknown-name")
+    assert "left turn" in said.json["error"]["next_step"]
+
+
+def test_what_opens_is_given_with_its_time_and_grade(indicators):
+    found = run("expect", indicators, "--state", "hazard, lit", "--fault",
+                "short-to-earth:W2:0,05", "--detail", "--json").json
+    opened = found["details"]["hazard, lit"]["openings"]
+    assert [(one["part"], one["grade"]) for one in opened] == [("F1", "memory")]
+    assert opened[0]["time_s"]["least"] < opened[0]["time_s"]["most"]
+    notes = found["states"]["hazard, lit"]["notes"]
+    assert any("from memory, not confirmed" in note for note in notes)
+    plain = run("expect", indicators, "--json").json
+    assert set(plain) == {"states"}

@@ -26,7 +26,7 @@ READINGS = [text for text in EXAMPLES if text.startswith("- {state")]
 def test_every_example_is_a_circuit_or_readings():
     assert len(CIRCUITS) == 3
     assert len(READINGS) == 1
-    assert len(EXAMPLES) == 4
+    assert len(EXAMPLES) == 5
     assert all(yaml.safe_load(text) for text in EXAMPLES)
 
 
