@@ -1,0 +1,263 @@
+"""The paper side of a job as shown: card, costs, offers and answers, photos, changes in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from loomwright.service.costs import costs_of, past_limit
+from loomwright.service.money import money_words, taxed
+from loomwright.service.office import CARD_LABELS, HOW, card_of
+from loomwright.service.records import Choice
+from loomwright.service.words import check_title
+
+if TYPE_CHECKING:
+    from loomwright.jobs.office import Answer, Offer, Photo
+    from loomwright.jobs.rates import Rates
+    from loomwright.jobs.records import Event, History, Job
+    from loomwright.service.benches import Bench
+    from loomwright.service.costs import Costs
+    from loomwright.service.jobs import Workshop
+    from loomwright.service.quote import Foresight
+
+__all__ = ["ChangeLine", "CostLine", "OfficeView", "PhotoLine", "WayLine", "change_lines",
+           "limit_warnings", "office_view", "photo_lines", "way_lines"]
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """A line of labour or a part; `undo` says whether it can be taken back."""
+
+    number: int
+    at: str
+    by: str
+    what: str
+    amount: str
+    basis: str
+    undo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoLine:
+    """A photo with its address below the job's, and what it belongs to in words."""
+
+    number: int
+    sha256: str
+    name: str
+    caption: str
+    about: str
+    width: int
+    height: int
+    at: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class TalkLine:
+    """An offer or an answer in words."""
+
+    number: int
+    at: str
+    by: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class WayLine:
+    """One way to go about the job in words: minutes and money."""
+
+    name: str
+    minutes: str
+    money: str
+    with_tax: str
+    wrong_parts: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeLine:
+    """One thing that happened to a job, in words."""
+
+    number: int
+    at: str
+    by: str
+    what: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class OfficeView:
+    """Everything the pages of a job's paper side show."""
+
+    job: Job
+    state_word: str
+    finished: bool
+    handed_over: bool
+    card: Mapping[str, str]
+    labels: Mapping[str, str]
+    lines: tuple[CostLine, ...]
+    sums: tuple[tuple[str, str], ...]
+    warnings: tuple[str, ...]
+    limit_minutes: str
+    limit_money: str
+    talk: tuple[TalkLine, ...]
+    asks: bool
+    photos: tuple[PhotoLine, ...]
+    about: tuple[Choice, ...]
+    findings: Mapping[str, str]
+    hand_over: str
+    rates_assumed: bool
+    tax_name: str
+    currency: str
+    how: tuple[str, ...]
+    can_foresee: bool
+
+
+def office_view(workshop: Workshop, job_id: int) -> OfficeView:
+    """Return what the card, costs, photos and hand-over pages show. Raises NotFoundError."""
+    from loomwright.jobs.rates import rates_of
+
+    job, history, bench = workshop.opened(job_id)
+    rates, office = rates_of(workshop.store), history.office
+    costs = costs_of(history, bench, rates)
+    said = office.findings
+    given = office.hand_over
+    return OfficeView(
+        job=job, state_word=history.state, finished=history.finish is not None,
+        handed_over=given is not None, card=card_of(job), labels=CARD_LABELS,
+        lines=_cost_lines(costs, rates), sums=_sums(costs, rates),
+        warnings=limit_warnings(history, bench, rates),
+        limit_minutes=office.limit.minutes or rates.limit_minutes,
+        limit_money=office.limit.money or rates.limit_money,
+        talk=_talk(office.offers, office.answers), asks=office.asks,
+        photos=photo_lines(bench, history), about=_about(bench, history),
+        findings={"cause": said.cause, "correction": said.correction, "remains": said.remains},
+        hand_over=f"Given to {given.who}. {given.explained}" if given else "",
+        rates_assumed=rates.assumed, tax_name=rates.tax_name, currency=rates.currency, how=HOW,
+        can_foresee=not history.proving and history.finish is None)
+
+
+def limit_warnings(history: History, bench: Bench, rates: Rates) -> tuple[str, ...]:
+    """Return what has to be said before more is done: past a limit, or an answer is awaited."""
+    found = list(past_limit(history, costs_of(history, bench, rates), rates))
+    if history.office.asks:
+        found.append("The customer was asked and has not answered yet.")
+    answers = history.office.answers
+    if answers and not answers[-1].agreed and not history.office.asks:
+        found.append(f"The customer did not agree ({answers[-1].who}).")
+    return tuple(found)
+
+
+def _cost_lines(costs: Costs, rates: Rates) -> tuple[CostLine, ...]:
+    found = []
+    for one in costs.lines:
+        amount = f"{one.minutes:.0f} min"
+        if one.line == "part":
+            price = "price not entered" if one.price is None else money_words(
+                one.price, rates.currency)
+            amount = f"{one.quantity.normalize():f} × {price}"
+        found.append(CostLine(one.number, one.at, one.by, one.what, amount, one.basis,
+                              one.basis in ("clocked", "entered")))
+    return tuple(found)
+
+
+def _sums(costs: Costs, rates: Rates) -> tuple[tuple[str, str], ...]:
+    def words(value: Decimal) -> str:
+        return money_words(value, rates.currency)
+
+    rate = words(Decimal(rates.labour_rate_per_h))
+    return (
+        (f"Labour, {costs.minutes:.0f} min at {rate} an hour", words(costs.labour)),
+        ("Parts", words(costs.parts)), ("Without tax", words(costs.total.net)),
+        (f"{rates.tax_name or 'Tax'} {rates.tax_percent or 0} %", words(costs.total.tax)),
+        ("Total", words(costs.total.gross)))
+
+
+def _talk(offers: tuple[Offer, ...], answers: tuple[Answer, ...]) -> tuple[TalkLine, ...]:
+    found = [TalkLine(one.number, one.at, one.by, _offer_words(one)) for one in offers]
+    for one in answers:
+        limit = [f"up to {one.minutes} minutes" if one.minutes else "",
+                 f"up to {one.money} without tax" if one.money else ""]
+        parts = [f"{one.who} {'agreed' if one.agreed else 'did not agree'}", one.how, one.said_at,
+                 *limit, one.note]
+        found.append(TalkLine(one.number, one.at, one.by,
+                              ", ".join(part for part in parts if part) + "."))
+    return tuple(sorted(found, key=lambda one: one.number))
+
+
+def _offer_words(offer: Offer) -> str:
+    body = offer.body
+    currency = body.get("currency", "")
+    tax = Decimal(body.get("tax_percent") or "0")
+    net = Decimal(body["money"])
+    text = f"{body['form'].capitalize()}: {money_words(net, currency)}"
+    if body.get("most"):
+        text += f", at most {money_words(Decimal(body['most']), currency)}"
+    gross = money_words(taxed(net, tax).gross, currency)
+    text += f" without tax ({gross} with {body.get('tax_name') or 'tax'} {tax} %)."
+    if body.get("minutes"):
+        text += f" {body['minutes']} minutes."
+    return f"{text} {body.get('note', '')}".strip()
+
+
+def photo_lines(bench: Bench, history: History) -> tuple[PhotoLine, ...]:
+    """Return the photos that stand, each with what it belongs to."""
+    known = {one.id: one.text for one in _about(bench, history)}
+
+    def line(one: Photo) -> PhotoLine:
+        return PhotoLine(one.number, one.sha256, f"{one.sha256}.jpg", one.caption,
+                         known.get(one.about, "") if one.about else "", one.width, one.height,
+                         one.at, one.by)
+
+    return tuple(line(one) for one in history.office.photos)
+
+
+def _about(bench: Bench, history: History) -> tuple[Choice, ...]:
+    """Return the readings and repairs that a photo can belong to."""
+    found = [Choice("", "the job")]
+    for one in history.readings:
+        check = bench.plant.check_for(one.state, one.quantity, one.point, one.to, one.instrument)
+        title = check_title(bench.circuit, check, bench.negative)
+        found.append(Choice(str(one.number), f"{title} ({one.state}): {one.value}"))
+    for done in history.repairs:
+        repair = bench.repairs.get(done.repair)
+        found.append(Choice(str(done.number), repair.text if repair else done.repair))
+    return tuple(found)
+
+
+def way_lines(found: Foresight, currency: str) -> tuple[WayLine, ...]:
+    """Return both ways of a foresight in words."""
+    lines = []
+    for way in found.ways:
+        mean, _, p90 = (money_words(one, currency) for one in way.net)
+        lines.append(WayLine(
+            way.name, f"{way.minutes[0]:.0f} on average, nine of ten within {way.minutes[2]:.0f}",
+            f"{mean} on average, nine of ten within {p90}",
+            f"{money_words(way.gross[0], currency)} / {money_words(way.gross[2], currency)}",
+            f"{way.wrong_parts}"))
+    return tuple(lines)
+
+
+WHAT = {"reading": "Reading", "withdraw": "Taken back", "begin": "Repair begun",
+        "repair": "Repair done", "reopen": "Opened again", "finish": "Finished", "card": "Card",
+        "part": "Part", "minutes": "Minutes", "limit": "Limit", "offer": "Offer",
+        "answer": "Answer", "photo": "Photo", "findings": "Findings", "hand over": "Handed over"}
+LEFT_OUT = {"sha256", "width", "height"}
+
+
+def change_lines(workshop: Workshop, job_id: int) -> tuple[ChangeLine, ...]:
+    """Return everything that happened to a job, oldest first; nothing is left out."""
+    job = workshop.store.job(job_id)
+    first = ChangeLine(0, job.created_at, job.by, "Opened",
+                       f"{job.vehicle.name}: {job.complaint.text}")
+    return (first, *(_change(one) for one in workshop.store.events(job_id)))
+
+
+def _change(event: Event) -> ChangeLine:
+    labels = CARD_LABELS if event.kind == "card" else {}
+    words = ", ".join(
+        f"{labels.get(name, name.replace('_', ' '))}: {text or 'emptied'}"
+        for name, text in event.body.items()
+        if name not in LEFT_OUT and (text or event.kind == "card"))
+    return ChangeLine(event.number, event.at, event.by, WHAT[event.kind], words)
