@@ -39,8 +39,8 @@ _FACTORS: dict[str, dict[str, float]] = {
     "K": {"K": 1.0},
 }
 _EXAMPLES = {"V": "11.9 V", "A": "10 A", "ohm": "24 ohm", "W": "21 W", "mm2": "2.5 mm2",
-             "m": "1.8 m", "min": "3 min", "s": "30 s", "degC": "20 degC", "rpm": "1500 rpm", "%": "50 %",
-             "K": "3500 K"}
+             "m": "1.8 m", "min": "3 min", "s": "30 s", "degC": "20 degC", "rpm": "1500 rpm",
+             "%": "50 %", "K": "3500 K"}
 
 
 @functools.cache
