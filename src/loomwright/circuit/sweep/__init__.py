@@ -91,7 +91,7 @@ def sweep(circuit: Circuit, variants: Sequence[Variant], reading: Reading | None
         UnknownNameError: unknown state, point, wire or element
         SolveError: there is no battery, or nothing is joined to its negative post
     Validity
-        steady direct current; volts within some 5 microvolts of the full solve's, see
+        steady direct current; volts within 50 microvolts of the full solve's, see
         docs/models/sweep.md. A point without any path has no certain volts.
     """
     work = _Sweep(circuit, tuple(variants), reading or Reading(), blown)
