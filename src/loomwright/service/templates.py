@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from loomwright.circuit import parse_fault, read_circuit, read_circuit_text, solve_all
 from loomwright.circuit.exchange import (
@@ -18,9 +19,12 @@ from loomwright.circuit.reader.text import read_text
 from loomwright.circuit.templates import Template, template, template_names, template_text
 from loomwright.errors import Problem, UnknownNameError, UsageError
 
+if TYPE_CHECKING:
+    from loomwright.circuit.model import Circuit
+
 __all__ = [
-    "FilledTemplate", "Imported", "as_spice", "as_wire_list", "fill_template", "from_spice",
-    "from_wire_list", "list_templates", "one_template", "write_file",
+    "FilledTemplate", "Imported", "as_spice", "as_wire_list", "circuit_notes", "fill_template",
+    "from_spice", "from_wire_list", "list_templates", "one_template", "write_file",
 ]
 
 _SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
@@ -67,17 +71,21 @@ def fill_template(name: str, values: Mapping[str, str]) -> FilledTemplate:
     """
     text = template_text(name, **{key.strip().replace(" ", "_"): value
                                   for key, value in values.items()})
-    circuit = read_circuit_text(text, name)
+    return FilledTemplate(text, circuit_notes(read_circuit_text(text, name)))
+
+
+def circuit_notes(circuit: Circuit) -> tuple[str, ...]:
+    """Return where a healthy circuit's fuse blows or a state does not do what it should."""
     notes = []
     for state, result in solve_all(circuit).items():
         notes += [f"{state}: {note}" for note in result.notes if "blown" in note]
-        for item, wanted in circuit.should[state].items():
+        for item, wanted in circuit.should.get(state, {}).items():
             part, _, inner = item.partition(".")
             level = {**result.inputs.get(part, {}), **result.outputs.get(part, {})}
             is_on = level[inner] if inner else result.parts[part].doing == "on"
             if is_on != (wanted == "on"):
                 notes.append(f"{state}: {item} should be {wanted} but is not.")
-    return FilledTemplate(text, tuple(notes))
+    return tuple(notes)
 
 
 def as_spice(file: str, state: str, faults: Sequence[str] = ()) -> str:

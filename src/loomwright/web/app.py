@@ -21,6 +21,7 @@ from loomwright.web import (
     access_pages,
     api,
     bench_pages,
+    editor_pages,
     failures,
     job_pages,
     live,
@@ -77,7 +78,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed = Feed(workshop)
     failures.install(app)
-    for group in (job_pages, bench_pages, record_pages, practice_pages,
+    for group in (job_pages, bench_pages, record_pages, practice_pages, editor_pages,
                   access_pages, people_pages, live, api):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")

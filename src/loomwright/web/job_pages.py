@@ -36,6 +36,13 @@ def new_job(request: Request) -> Response:
                 refusal=None, key=new_key())
 
 
+@router.post("/jobs/form")
+def new_job_with(request: Request, sent: FormSent) -> Response:
+    """Show the form of a new job with the circuit that the editor sent."""
+    return page(request, "new.html", circuits=workshop_of(request).circuits(),
+                fields={"circuit_text": sent.get("circuit_text")}, refusal=None, key=new_key())
+
+
 @router.post("/jobs")
 def create_job(request: Request, sent: FormSent) -> Response:
     """Create a job; problems come back with everything that was typed."""

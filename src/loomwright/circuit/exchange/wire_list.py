@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -15,7 +16,8 @@ from loomwright.circuit.reader.text import check_text
 from loomwright.errors import QuantityError, UsageError
 from loomwright.units import parse_quantity
 
-__all__ = ["WireRow", "read_wire_list", "wire_list_text", "with_wires"]
+__all__ = ["WireRow", "gauge_area_mm2", "pasted_cells", "read_wire_list", "wire_list_text",
+           "with_wires"]
 
 _HEADER = ("id", "from", "to", "area mm2", "length m", "colour")
 # What people and programs call the columns, letters and figures only.
@@ -29,15 +31,17 @@ _COLUMN_WORDS = {
            "tocomponent"),
     "to pin": ("topin", "endpin", "destinationpin", "targetpin", "pin2", "pinb", "toterminal",
                "tocavity"),
-    "area": ("area", "size", "csa", "section", "crosssection", "crosssectionalarea", "wiresize"),
+    "area": ("area", "size", "csa", "section", "crosssection", "crosssectionalarea", "wiresize",
+             "awg", "gauge"),
     "length": ("length", "len", "wirelength"),
     "colour": ("colour", "color", "col", "wirecolour", "wirecolor"),
 }
 _COLUMN = {word: name for name, words in _COLUMN_WORDS.items() for word in words}
 _UNITS = {"area": ("mm2", "mm2"), "length": ("m", "m")}  # unit read, unit where none is given
-_HEADER_UNIT = re.compile(r"[(\[]?\b(mm2|mm²|mm\^2|sqmm|cm|mm|m)\b[)\]]?\s*$", re.IGNORECASE)
+_HEADER_UNIT = re.compile(r"[(\[]?\b(mm2|mm²|mm\^2|sqmm|awg|cm|mm|m)\b[)\]]?\s*$", re.IGNORECASE)
 _THOUSANDS = re.compile(r"\d+\.\d{3},\d+$")
 _TOP_KEY = re.compile(r"^[^\s#-]")
+_GAUGE = re.compile(r"(?:awg\s*#?\s*(\d{1,2}|[1-4]/0)|#?(\d{1,2}|[1-4]/0)\s*awg)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,44 @@ def read_wire_list(text: str, file: str = "wire list") -> tuple[WireRow, ...]:
     return tuple(found.values())
 
 
+def gauge_area_mm2(text: str) -> float | None:
+    """Return the area [mm2] of `AWG 14` or `4/0 AWG`; None where the text is no gauge.
+
+    Definition of ASTM B258 (from memory): gauge n has 0.127 mm times 92^((36 - n)/39) diameter;
+    a stranded conductor of the gauge has about that area of copper.
+    """
+    found = _GAUGE.fullmatch(text.strip())
+    if found is None:
+        return None
+    typed = found[1] or found[2]
+    gauge = 1 - int(typed[0]) if "/" in typed else int(typed)
+    diameter_mm = 0.127 * 92 ** ((36 - gauge) / 39)
+    return float(math.pi / 4 * diameter_mm**2) if gauge <= 40 else None
+
+
+def pasted_cells(text: str) -> tuple[Mapping[str, str], ...] | None:
+    """Return the rows of a pasted table by column name, each cell as pasted; None without header.
+
+    Columns are found as in `read_wire_list`, but the wire's name may be missing. Pins of columns
+    of their own are joined to their part, and a unit of the header is put behind bare numbers.
+    """
+    rows = _rows(text)
+    columns, units = _columns(rows[0][1], rows[0][0], Problems("paste")) if rows else ({}, {})
+    if not {"from", "to"} <= set(columns):
+        return None
+    found = []
+    for _, cells in rows[1:]:
+        named = {name: cells[at].strip() for name, at in columns.items() if at < len(cells)}
+        row = {"id": named.get("id", ""), "from": _end(named, "from"), "to": _end(named, "to"),
+               "colour": named.get("colour", "")}
+        for key, (_, usual) in _UNITS.items():
+            size = named.get(key, "")
+            bare = re.fullmatch(r"[\d.,/]+", size)
+            row[key] = f"{size} {units.get(key) or usual}" if bare else size
+        found.append(row)
+    return tuple(found)
+
+
 def _rows(text: str) -> list[tuple[int, list[str]]]:
     """Return the lines that hold anything, cut by the separator that gives most columns."""
     first = next((line for line in text.splitlines() if line.strip()), "")
@@ -139,6 +181,8 @@ def _columns(header: list[str], line: int, problems: Problems
         name = _COLUMN.get(re.sub(r"[^a-z0-9]", "", bare.lower()))
         if name is not None and name not in columns:
             columns[name] = at
+            if bare.lower() == "awg":
+                unit = "awg"
             units[name] = "mm2" if unit in {"sqmm", "mm^2"} else unit
     for name in ("id", "from", "to"):
         if name not in columns:
@@ -180,6 +224,10 @@ def _size(line: int, key: str, cells: Mapping[str, str], units: Mapping[str, str
     if typed.lower() in {"", "unknown", "?", "-"}:
         return None
     unit, usual = _UNITS[key]
+    by_gauge = units.get(key) == "awg" and re.fullmatch(r"\d{1,2}|[1-4]/0", typed)
+    gauge = gauge_area_mm2(f"{typed} awg" if by_gauge else typed) if key == "area" else None
+    if gauge:
+        return float(f"{gauge:.3g}")
     if _THOUSANDS.match(typed):
         typed = typed.replace(".", "")
     try:

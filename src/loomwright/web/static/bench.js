@@ -1,8 +1,8 @@
 // The job's page with less waiting: taps on the drawing, the keypad, and readings that are not
 // lost when the network is. Without this file every form still works.
 
-const $ = (selector, root = document) => root.querySelector(selector);
-const store = {
+export const $ = (selector, root = document) => root.querySelector(selector);
+export const store = {
   get: (key) => { try { return JSON.parse(localStorage.getItem(key)); } catch { return null; } },
   set: (key, value) => { try { localStorage.setItem(key, JSON.stringify(value)); } catch { /* off */ } },
   drop: (key) => { try { localStorage.removeItem(key); } catch { /* off */ } },
