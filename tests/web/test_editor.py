@@ -8,6 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from loomwright.service.roles import Permission
+from loomwright.web.editor_pages import router
+from loomwright.web.permits import PERMITS
 from tests.web.depot_client import HERE, TestClient, client_in
 
 DEMO = (files("loomwright.demo") / "tailgate_lock.yaml").read_text(encoding="utf-8")
@@ -69,6 +72,13 @@ def test_what_is_no_draft_is_refused(client: TestClient) -> None:
     foreign = client.post("/api/editor/check", headers={"origin": "http://other.invalid"},
                           json={"base": ""})
     assert foreign.status_code == 403
+
+
+def test_every_route_of_the_editor_has_its_decision() -> None:
+    decided = {(method, path): PERMITS.get((method, path)) for one in router.routes
+               for path in [one.path] for method in one.methods}
+    assert set(decided.values()) == {Permission.LOOK}  # it stores nothing
+    assert PERMITS["POST", "/jobs/form"] == Permission.OPEN
 
 
 def test_a_circuit_goes_on_to_a_new_job(client: TestClient) -> None:

@@ -29,6 +29,8 @@ _TEXT: dict[Decision, str] = {
     MEMBER: "GET /who, POST /who, POST /who/pin, POST /sign-out, POST /sign-out/everywhere",
     LOOK: """
         GET /, GET /jobs/new, GET /static/drawing.css, GET /jobs/{job_id},
+        GET /editor, POST /editor, POST /editor/file, POST /api/editor/check,
+        POST /api/editor/paste,
         GET /jobs/{job_id}/why, GET /jobs/{job_id}/demo, GET /jobs/{job_id}/events,
         GET /jobs/{job_id}/record, GET /jobs/{job_id}/record.pdf, GET /jobs/{job_id}/circuit.yaml,
         GET /jobs/{job_id}/job.json, GET /jobs/{job_id}/job.csv, GET /practice,
@@ -41,7 +43,7 @@ _TEXT: dict[Decision, str] = {
     PRACTISE: """
         POST /practice, POST /practice/{exercise}/readings, POST /practice/{exercise}/repair,
         POST /practice/{exercise}/again""",
-    OPEN: "POST /jobs",
+    OPEN: "POST /jobs, POST /jobs/form",
     REPAIR: """
         POST /jobs/{job_id}/repair/begin, POST /jobs/{job_id}/repair,
         POST /jobs/{job_id}/reopen""",
