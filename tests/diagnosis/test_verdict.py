@@ -66,10 +66,37 @@ def test_costly_part_wants_the_decisive_reading_twice():
     assert answer.verdict.confidence >= 0.99
 
 
-def test_cheap_repair_does_not_want_the_reading_twice():
-    plant = series_plant(3)
-    evidence = take(plant, ("P1", 24.0), ("P2", 0.0), ("P3", 0.0))
-    assert diagnose(build_table(plant), evidence).verdict.status == "repair"
+def test_no_repair_rests_on_one_reading_that_nobody_repeated():
+    plant = series_plant(3)  # free parts: a wrong repair still costs its minutes and a comeback
+    table = build_table(plant)
+    once = take(plant, ("P1", 24.0), ("P2", 0.0), ("P3", 0.0))
+    first = diagnose(table, once)
+    assert first.verdict.status == "look further"
+    assert first.next_checks[0].check.id == "P1"  # without it W1 would be as likely
+    later = diagnose(table, repeated_as_asked(table, once))
+    assert later.verdict.status == "repair"
+    assert later.verdict.repair == "mend W2"
+
+
+def repeated_as_asked(table, evidence, most=3, **told):
+    """Return the readings with every repeat that the engine asks for, at most three."""
+    values = {item.check: item.value for item in evidence}
+    for _ in range(most):
+        answer = diagnose(table, evidence, **told)
+        if answer.verdict.status != "look further" or not answer.next_checks:
+            break
+        wanted = answer.next_checks[0].check
+        evidence = [*evidence, Evidence(wanted, values[wanted])]
+    return evidence
+
+
+def test_repeats_for_safety_are_at_most_three():
+    plant = series_plant(9)
+    table = build_table(plant)
+    pairs = [(f"P{n}", 24.0 if n < 5 else 0.0) for n in range(1, 10)]
+    evidence = repeated_as_asked(table, take(plant, *pairs), most=9)
+    assert 9 < len(evidence) <= 9 + 3
+    assert diagnose(table, evidence).verdict.status == "repair"
 
 
 def test_second_part_waits_for_a_person():
@@ -87,11 +114,12 @@ def test_second_part_is_advised_once_a_person_agrees():
     plant = series_plant(3, price=50.0)
     table = build_table(plant)
     # W3 was changed although the readings point to W2.
-    evidence = take(plant, ("P1", 24.0), ("P3", 0.0), ("P2", 0.0))
+    evidence = take(plant, ("P1", 24.0), ("P3", 0.0), ("P2", 0.0), ("P2", 0.0), ("P1", 24.0))
     held = diagnose(table, evidence, rejected=("mend W3",))
     assert held.verdict.status == "look further"
     assert "a person" in held.verdict.why
-    agreed = diagnose(table, evidence, rejected=("mend W3",), allow_second_part=True)
+    told = {"rejected": ("mend W3",), "allow_second_part": True}
+    agreed = diagnose(table, repeated_as_asked(table, evidence, **told), **told)
     assert agreed.verdict.status == "repair"
     assert agreed.verdict.repair == "mend W2"
 
@@ -110,7 +138,8 @@ def twins() -> MatrixPlant:
 
 def test_faults_that_no_check_separates_are_named_together_cheapest_first():
     plant = twins()
-    answer = diagnose(build_table(plant), take(plant, ("P1", 0.0), ("P2", 24.0)))
+    readings = take(plant, ("P1", 0.0), ("P1", 0.0), ("P2", 24.0), ("P2", 24.0))
+    answer = diagnose(build_table(plant), readings)
     assert answer.verdict.status == "repair"
     assert answer.verdict.repair == "mend B"
     assert 0.4 < answer.verdict.confidence < 0.6

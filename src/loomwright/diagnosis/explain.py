@@ -15,7 +15,7 @@ from loomwright.diagnosis.suspects import predicted_value
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
 from loomwright.diagnosis.wording import check_words, repair_words, suspect_words, value_words
 
-__all__ = ["explain"]
+__all__ = ["explain", "rows_without"]
 
 Array = NDArray[np.float64]
 
@@ -23,8 +23,8 @@ _MOST_BITS = 60.0  # beyond this a weight says 'impossible' anyway
 _SPEAKS_BITS = 0.5
 
 
-def _without(belief: Belief, number: int) -> Array:
-    """Return the belief of rows with one merged reading left out."""
+def rows_without(belief: Belief, number: int) -> Array:
+    """Return the belief of rows (n_rows,) with one merged reading left out; zeros if none fits."""
     log_joint = belief.start
     for other, log in enumerate(belief.log_likelihoods):
         if other != number:
@@ -94,7 +94,7 @@ def explain(
     lead = _leading_class(table, belief.rows)
     weights: dict[int, ReadingWeight] = {}
     for number, reading in enumerate(belief.readings):
-        without = _without(belief, number)
+        without = rows_without(belief, number)
         bits = _bits(belief, without, first, second)
         other = _leading_class(table, without)
         healthy = predicted_value(table, belief, reading.check, [0])

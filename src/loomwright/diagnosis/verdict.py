@@ -9,6 +9,7 @@ import numpy as np
 
 from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.choose import Option
+from loomwright.diagnosis.explain import rows_without
 from loomwright.diagnosis.outlook import LiveRows
 from loomwright.diagnosis.records import Suspect, Verdict
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
@@ -34,6 +35,7 @@ _DOUBT = 0.5
 _GROUP_SHARE = 0.02
 _HANGS_A_LITTLE = 0.1
 _MOST_TAKEN = 3  # readings of one check before repeating it more is no answer
+_MOST_SAFETY_REPEATS = 3  # repeats taken before a repair may rest on what it has
 _NEARLY = 0.9  # from here on a repeat of the reading that most doubt hangs on is the next check
 
 
@@ -216,7 +218,7 @@ def _repair(standing: Standing, lead: str) -> Decision:
             return _repeat(standing, repair, doubtful)
         more = f" {100.0 * needed:.0f} % is wanted before: {repair_words(table, repair)}."
         return _look(standing, repair, more)
-    reading = _to_repeat(standing, repair, costly)
+    reading = _to_repeat(standing, repairs, costly)
     if reading is not None:
         return _repeat(standing, repair, reading)
     part = table.repairs[repair].price > 0.0
@@ -252,16 +254,36 @@ def _repeat(standing: Standing, repair: str, reading: Reading) -> Decision:
     return Decision(Verdict(LOOK, repair, standing.shares[repair], text), reading.check)
 
 
-def _to_repeat(standing: Standing, repair: str, costly: bool) -> Reading | None:
-    """Return the reading that must be repeated before the repair, or None."""
-    table, belief = standing.table, standing.belief
+def _to_repeat(standing: Standing, repairs: Sequence[str], costly: bool) -> Reading | None:
+    """Return the reading that must be repeated before the first of the repairs, or None."""
+    table, belief, repair = standing.table, standing.belief, repairs[0]
     doubtful = doubtful_readings(table, belief, lambda row: row.repair == repair)
     if doubtful:
         return doubtful[0]
     decisive = decisive_reading(table, belief, repair) if costly else None
     if decisive is not None and _taken_once(belief, decisive):
         return decisive
-    return _repays_repeating(table, belief, repair)
+    return _repays_repeating(table, belief, repair) or _hangs_on(table, belief, repairs)
+
+
+def _hangs_on(table: Table, belief: Belief, repairs: Sequence[str]) -> Reading | None:
+    """Return the reading taken once without which the repairs are least sure, or None.
+
+    Leave-one-out: no repair rests on one reading that nobody repeated. The share of wrong readings
+    is an assumption; a minute or two more are cheap beside a part changed in vain. None once the
+    repairs keep 0.9 without any of them, or so many repeats were taken.
+    """
+    again = sum(len(one.indices) - 1 for one in belief.readings if belief.repeatable(one))
+    if again >= _MOST_SAFETY_REPEATS:
+        return None
+    mine = np.array([row.repair in repairs for row in table.rows])
+    weakest, least = None, _NEARLY
+    for number, reading in enumerate(belief.readings):
+        if _taken_once(belief, reading):
+            share = float(rows_without(belief, number)[mine].sum())
+            if share < least:
+                weakest, least = reading, share
+    return weakest
 
 
 def _taken_once(belief: Belief, reading: Reading, most: int = 1) -> bool:
