@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 from loomwright.service.money import Taxed, money_words, taxed, two_places
 
 if TYPE_CHECKING:
+    from loomwright.jobs.office import Limit
     from loomwright.jobs.rates import Rates
     from loomwright.jobs.records import History, Reading
     from loomwright.service.benches import Bench
 
-__all__ = ["Costs", "WorkLine", "costs_of", "past_limit", "work_lines"]
+__all__ = ["Costs", "WorkLine", "costs_of", "limit_of", "past_limit", "work_lines"]
 
 EXPECTED = "expected by the circuit file, not clocked"
 CLOCKED = "clocked"
@@ -126,9 +127,20 @@ def costs_of(history: History, bench: Bench, rates: Rates) -> Costs:
     return Costs(lines, minutes, labour, parts, unpriced, total, basis)
 
 
+def limit_of(history: History, rates: Rates) -> Limit:
+    """Return where a job stops and asks: its own limit, else the usual one of the workshop.
+
+    A limit that was set to nothing on the job is no limit.
+    """
+    from loomwright.jobs.office import Limit
+
+    own = history.office.limit
+    return own if own.at else Limit(rates.limit_minutes, rates.limit_money)
+
+
 def past_limit(history: History, costs: Costs, rates: Rates) -> tuple[str, ...]:
     """Return in words by what a job is past its limit; nothing where it has none or is within."""
-    limit = history.office.limit
+    limit = limit_of(history, rates)
     found = []
     if limit.minutes and costs.minutes > Decimal(limit.minutes):
         found.append(f"Past the limit: {costs.minutes:.0f} of {limit.minutes} minutes "

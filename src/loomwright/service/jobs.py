@@ -82,10 +82,14 @@ class Workshop:
 
     def view(self, job_id: int, look: Look | None = None) -> JobView:
         """Return everything a job's page shows. Raises NotFoundError, UnknownNameError."""
+        from loomwright.jobs.rates import rates_of
         from loomwright.service.job_view import job_view
+        from loomwright.service.office_view import limit_warnings
 
         job, history, bench = self.opened(job_id)
-        return job_view(job, history, bench, look or Look())
+        view = job_view(job, history, bench, look or Look())
+        return dataclasses.replace(
+            view, warnings=limit_warnings(history, bench, rates_of(self.store)))
 
     def why(self, job_id: int, state: str, output: str, show: str = "") -> WhyView:
         """Return why a controller's output is off in a state, healthy or with a suspect."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from loomwright.service.costs import costs_of, past_limit
+from loomwright.service.costs import costs_of, limit_of, past_limit
 from loomwright.service.money import money_words, taxed
 from loomwright.service.office import CARD_LABELS, HOW, card_of
 from loomwright.service.records import Choice
@@ -120,7 +120,7 @@ def office_view(workshop: Workshop, job_id: int) -> OfficeView:
 
     job, history, bench = workshop.opened(job_id)
     rates, office = rates_of(workshop.store), history.office
-    costs = costs_of(history, bench, rates)
+    costs, limit = costs_of(history, bench, rates), limit_of(history, rates)
     said = office.findings
     given = office.hand_over
     return OfficeView(
@@ -128,8 +128,7 @@ def office_view(workshop: Workshop, job_id: int) -> OfficeView:
         handed_over=given is not None, card=card_of(job), labels=CARD_LABELS,
         lines=_cost_lines(costs, rates), sums=_sums(costs, rates),
         warnings=limit_warnings(history, bench, rates),
-        limit_minutes=office.limit.minutes or rates.limit_minutes,
-        limit_money=office.limit.money or rates.limit_money,
+        limit_minutes=limit.minutes, limit_money=limit.money,
         talk=_talk(office.offers, office.answers), asks=office.asks,
         photos=photo_lines(bench, history), about=_about(bench, history),
         findings={"cause": said.cause, "correction": said.correction, "remains": said.remains},
@@ -242,7 +241,8 @@ def way_lines(found: Foresight, currency: str) -> tuple[WayLine, ...]:
 WHAT = {"reading": "Reading", "withdraw": "Taken back", "begin": "Repair begun",
         "repair": "Repair done", "reopen": "Opened again", "finish": "Finished", "card": "Card",
         "part": "Part", "minutes": "Minutes", "limit": "Limit", "offer": "Offer",
-        "answer": "Answer", "photo": "Photo", "findings": "Findings", "hand over": "Handed over"}
+        "answer": "Answer", "photo": "Photo", "findings": "Findings", "hand over": "Handed over",
+        "told": "Told", "unreached": "Cannot be reached"}
 LEFT_OUT = {"sha256", "width", "height"}
 
 

@@ -24,6 +24,7 @@ __all__ = [
     "RepairLine",
     "SuspectLine",
     "ToldLine",
+    "UnreachedLine",
     "VerdictView",
     "WhyBlock",
     "WhyPoint",
@@ -96,6 +97,7 @@ class Look:
     at: str = ""
     to: str = ""
     instrument: str = ""
+    only: str = ""  # 'complaint': draw only the tracks that the complaint concerns
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +244,17 @@ class ToldLine:
 
 
 @dataclass(frozen=True, slots=True)
+class UnreachedLine:
+    """A point that is left out because nobody can get at it, in words."""
+
+    number: int
+    title: str
+    instrument: str
+    at: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
 class JobView:
     """Everything a job's page shows."""
 
@@ -277,7 +290,9 @@ class JobView:
     should: tuple[str, ...]
     vin_warning: str = ""
     told: tuple[ToldLine, ...] = ()
+    unreached: tuple[UnreachedLine, ...] = ()
     learned: str = ""  # what the priors follow, where jobs were counted
+    warnings: tuple[str, ...] = ()  # past a limit, or an answer of the customer is awaited
 
 
 @dataclass(frozen=True, slots=True)

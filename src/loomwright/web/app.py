@@ -25,7 +25,9 @@ from loomwright.web import (
     failures,
     job_pages,
     live,
+    office_pages,
     people_pages,
+    photo_pages,
     practice_pages,
     record_pages,
 )
@@ -78,8 +80,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed = Feed(workshop)
     failures.install(app)
-    for group in (job_pages, bench_pages, record_pages, practice_pages, editor_pages,
-                  access_pages, people_pages, live, api):
+    for group in (job_pages, bench_pages, record_pages, office_pages, photo_pages,
+                  practice_pages, editor_pages, access_pages, people_pages, live, api):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import re
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
@@ -20,6 +21,7 @@ __all__ = ["Guard"]
 SAFE = {"GET", "HEAD", "OPTIONS"}
 DOOR_PATHS = {"/pair", "/sign-in", "/set-up"}  # reachable before anybody is known
 DOOR_BODY = 20_000  # bytes
+PHOTO_PATH = re.compile(r"/jobs/[0-9]+/photos")
 HEADERS = {
     "content-security-policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -99,7 +101,11 @@ class Guard:
         return _own_origin(scope, headers, host)
 
     def _limit(self, path: str) -> int:
-        return DOOR_BODY if path in DOOR_PATHS else self._settings.max_body
+        if path in DOOR_PATHS:
+            return DOOR_BODY
+        if PHOTO_PATH.fullmatch(path):
+            return self._settings.max_photo_body
+        return self._settings.max_body
 
     def _too_large(self, path: str) -> Refusal:
         return Refusal(413, "too-large", f"More than {self._limit(path) / 1e6:g} MB was sent.",

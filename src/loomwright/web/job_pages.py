@@ -8,6 +8,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from loomwright.errors import UsageError
+from loomwright.jobs.index import CLOSED, Wanted
 from loomwright.service.records import JobForm
 from loomwright.web.failures import refusal_of
 from loomwright.web.forms import Sent, sent_form
@@ -17,16 +18,18 @@ from loomwright.web.shared import page, see, workshop_of
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+MAX_WORDS = 200  # characters of a search
 FormSent = Annotated[Sent, Depends(sent_form)]
 
 
 @router.get("/")
 def job_list(request: Request) -> Response:
-    """Show every job, those that wait for somebody first."""
-    lines = workshop_of(request).job_lines()
-    return page(request, "jobs.html",
-                running=[one for one in lines if one.state != "finished"],
-                finished=[one for one in lines if one.state == "finished"])
+    """Show jobs, open ones first; with words asked for, those that have them all."""
+    words = request.query_params.get("words", "")[:MAX_WORDS].strip()
+    lines = workshop_of(request).job_lines(Wanted(words))
+    return page(request, "jobs.html", words=words,
+                running=[one for one in lines if one.state not in CLOSED],
+                finished=[one for one in lines if one.state in CLOSED])
 
 
 @router.get("/jobs/new")

@@ -34,27 +34,34 @@ _TEXT: dict[Decision, str] = {
         GET /jobs/{job_id}/why, GET /jobs/{job_id}/demo, GET /jobs/{job_id}/events,
         GET /jobs/{job_id}/record, GET /jobs/{job_id}/record.pdf, GET /jobs/{job_id}/circuit.yaml,
         GET /jobs/{job_id}/job.json, GET /jobs/{job_id}/job.csv, GET /practice,
-        GET /practice/progress, GET /practice/sheet, GET /practice/{exercise},
+        GET /jobs/{job_id}/letter.pdf, GET /jobs/{job_id}/card, GET /jobs/{job_id}/costs,
+        GET /jobs/{job_id}/photos, GET /jobs/{job_id}/photos/{name},
+        GET /jobs/{job_id}/foresight, GET /jobs/{job_id}/hand-over, GET /jobs/{job_id}/history,
+        GET /settings, GET /practice/progress, GET /practice/sheet, GET /practice/{exercise},
         GET /api/jobs, GET /api/jobs/{job_id}, GET /api/jobs/{job_id}/demo,
         GET /api/openapi.json, GET /api/docs""",
     MEASURE: """
         POST /jobs/{job_id}/readings, POST /jobs/{job_id}/readings/{number}/withdraw,
-        POST /api/jobs/{job_id}/readings""",
+        POST /jobs/{job_id}/photos, POST /jobs/{job_id}/minutes,
+        POST /jobs/{job_id}/told, POST /jobs/{job_id}/told/{number}/withdraw,
+        POST /jobs/{job_id}/take-back/{number}, POST /api/jobs/{job_id}/readings""",
     PRACTISE: """
         POST /practice, POST /practice/{exercise}/readings, POST /practice/{exercise}/repair,
         POST /practice/{exercise}/again""",
-    OPEN: "POST /jobs, POST /jobs/form",
+    OPEN: "POST /jobs, POST /jobs/form, POST /jobs/{job_id}/card",
     REPAIR: """
         POST /jobs/{job_id}/repair/begin, POST /jobs/{job_id}/repair,
-        POST /jobs/{job_id}/reopen""",
-    FINISH: "POST /jobs/{job_id}/finish",
-    APPROVE: "",
+        POST /jobs/{job_id}/reopen, POST /jobs/{job_id}/parts, POST /jobs/{job_id}/findings""",
+    FINISH: "POST /jobs/{job_id}/finish, POST /jobs/{job_id}/hand-over",
+    APPROVE: """
+        POST /jobs/{job_id}/limit, POST /jobs/{job_id}/offer, POST /jobs/{job_id}/answer""",
     SIGN_OFF: "",
     MANAGE: """
-        GET /people, POST /people, POST /people/{person_id}/role, POST /people/{person_id}/pin,
-        POST /people/{person_id}/unlock, POST /people/{person_id}/leave,
-        POST /people/{person_id}/return, POST /people/devices/{device_id}/end,
-        POST /people/tokens, POST /people/tokens/{token_id}/end, GET /share, POST /share""",
+        POST /settings, GET /people, POST /people, POST /people/{person_id}/role,
+        POST /people/{person_id}/pin, POST /people/{person_id}/unlock,
+        POST /people/{person_id}/leave, POST /people/{person_id}/return,
+        POST /people/devices/{device_id}/end, POST /people/tokens,
+        POST /people/tokens/{token_id}/end, GET /share, POST /share""",
 }
 
 

@@ -15,7 +15,7 @@ from loomwright.service.roles import HOST, Actor, Permission
 __all__ = ["new_key", "render"]
 
 FOLDER = Path(__file__).parent
-STEPS = ("waiting", "finding the fault", "repairing", "proving", "finished")
+STEPS = ("waiting", "finding the fault", "repairing", "proving", "finished", "handed over")
 
 
 def new_key() -> str:

@@ -26,3 +26,4 @@ class Settings:
     shared: bool = False
     address: str = ""
     max_body: int = 2_000_000  # bytes
+    max_photo_body: int = 21_000_000  # a photo of 20 MB with the form around it
