@@ -25,6 +25,18 @@ def test_a_template_becomes_a_file_that_checks(tmp_path):
     assert (checked["system_v"], checked["notes"]) == (24, [])
 
 
+def test_a_file_that_is_there_is_replaced_only_with_force(tmp_path):
+    target = tmp_path / "mine.yaml"
+    target.write_text("my own work\n")
+    said = run("template", "horn", "-o", target)
+    assert said.code == 2
+    assert "is there already" in said.err
+    assert "--force" in said.err
+    assert target.read_text() == "my own work\n"
+    assert run("template", "horn", "-o", target, "--force").code == 0
+    assert target.read_text() == run("template", "horn").out
+
+
 def test_a_template_is_printed_whole():
     said = run("template", "horn")
     assert said.code == 0

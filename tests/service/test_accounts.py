@@ -73,6 +73,11 @@ def test_the_command_and_its_refusals(workshop: Workshop, tmp_path: Path) -> Non
     file = tmp_path / "accounts.csv"
     assert run("job", "csv", TRUCK_4, "-o", file, "--data", tmp_path).code == 0
     assert file.read_bytes().decode() == accounts_csv(workshop, TRUCK_4)
+    assert run("job", "csv", TRUCK_4, "-o", file, "--data", tmp_path).code == 2
+    again = run("job", "csv", TRUCK_4, "--separator", "semicolon", "-o", file, "--force", "--data",
+                tmp_path)
+    assert again.code == 0
+    assert file.read_bytes().decode() == accounts_csv(workshop, TRUCK_4, "semicolon")
     with pytest.raises(NotFoundError):
         accounts_csv(workshop, 99)
     with pytest.raises(UnknownNameError, match="semicolon"):

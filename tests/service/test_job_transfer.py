@@ -133,6 +133,9 @@ def test_the_commands_move_a_job(depot: Workshop, tmp_path: Path) -> None:
     file, there = tmp_path / "job.json", tmp_path / "there"
     assert run("job", "export", TRUCK_7, "-o", file, "--data", tmp_path / "depot").code == 0
     assert file.read_text(encoding="utf-8") == export_text(depot, TRUCK_7)
+    again = ("job", "export", TRUCK_7, "-o", file, "--data", tmp_path / "depot")
+    assert run(*again).code == 2  # nothing is replaced unasked
+    assert run(*again, "--force").code == 0
     said = run("job", "import", file, "--data", there, "--json")
     assert said.json == {"job": 1, "new": True, "added": 2}
     assert "nothing new" in run("job", "import", file, "--data", there).out

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import data_option, json_option
+from loomwright.cli.options import data_option, force_option, json_option
 from loomwright.service import job_transfer
 
 __all__ = ["command"]
@@ -22,10 +23,10 @@ def command() -> None:
     """
 
 
-def _give(text: str, output: str | None, as_json: bool) -> None:
+def _give(text: str, output: str | None, as_json: bool, force: bool) -> None:
     """Print the result, or write it and say so."""
     if output is not None:
-        job_transfer.write_text(output, text)
+        job_transfer.write_text(output, text, force=force)
     if as_json:
         show.emit_json({"file": output, "text": text if output is None else None})
     elif output is None:
@@ -42,30 +43,35 @@ _OUTPUT = click.option("-o", "--output", type=click.Path(), metavar="FILE",
 @command.command("export", short_help="Write a whole job into one file.")
 @_NUMBER
 @_OUTPUT
+@force_option
 @data_option
 @json_option
-def export(number: int, output: str | None, data: str | None, as_json: bool) -> None:
+def export(number: int, output: str | None, force: bool, data: str | None, as_json: bool
+           ) -> None:
     """Write job NUMBER whole, with its circuit and all that happened, as one JSON file."""
-    _give(job_transfer.export_text(job_transfer.open_workshop(data), number), output, as_json)
+    _give(job_transfer.export_text(job_transfer.open_workshop(data), number), output, as_json,
+          force)
 
 
 @command.command("csv", short_help="Write minutes and parts as a table.")
 @_NUMBER
 @_OUTPUT
+@force_option
 @click.option("--separator", default="comma", metavar="WORD",
               help="comma, or semicolon with decimal commas.")
 @data_option
 @json_option
-def table(number: int, output: str | None, separator: str, data: str | None, as_json: bool
-          ) -> None:
+def table(number: int, output: str | None, force: bool, separator: str, **common: Any) -> None:
     """Write the minutes and parts of job NUMBER as a table for an accounts program.
 
-    Minutes and prices are those of the circuit file; nothing is clocked.
+    Minutes that were clocked and parts that were entered count; without them, those that the
+    circuit file expects. The column `basis` says which.
     """
     from loomwright.service.accounts import accounts_csv
 
-    workshop = job_transfer.open_workshop(data)
-    _give(accounts_csv(workshop, number, separator), output, as_json)
+    workshop = job_transfer.open_workshop(common["data"])
+    _give(accounts_csv(workshop, number, separator), output, common["as_json"],
+          force)
 
 
 @command.command("import", short_help="Add the job of a file.")

@@ -11,8 +11,8 @@ import click
 from loomwright.errors import UsageError
 
 __all__ = [
-    "circuit_file", "data_option", "debug_option", "fault_option", "json_option", "keep_input",
-    "state_option",
+    "circuit_file", "data_option", "debug_option", "fault_option", "force_option",
+    "json_option", "keep_input", "state_option",
 ]
 
 Command = Callable[..., Any]
@@ -36,6 +36,12 @@ def debug_option(command: Command) -> Command:
 def circuit_file(command: Command) -> Command:
     """Add the FILE argument: a circuit file, which the reader itself judges."""
     return click.argument("file", type=click.Path())(command)
+
+
+def force_option(command: Command) -> Command:
+    """Add `--force`, which lets `-o` replace a file that is there already."""
+    return click.option(
+        "--force", is_flag=True, help="Replace the file of -o where it is there already.")(command)
 
 
 def keep_input(file: str, output: str | None) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import json_option
+from loomwright.cli.options import force_option, json_option
 from loomwright.errors import UsageError
 
 __all__ = ["command"]
@@ -17,10 +17,11 @@ __all__ = ["command"]
               help="Set a value of the template, such as system=24V or fuse=10A. Repeatable.")
 @click.option("-o", "--output", type=click.Path(), metavar="OUT.yaml",
               help="Write the circuit file here instead of printing it.")
+@force_option
 @click.option("--about", is_flag=True, help="Show what the template is and what can be set.")
 @json_option
-def command(name: str | None, settings: tuple[str, ...], output: str | None, about: bool,
-            as_json: bool) -> None:
+def command(name: str | None, settings: tuple[str, ...], output: str | None, force: bool,
+            about: bool, as_json: bool) -> None:
     """List the template circuits; with NAME print a circuit file made from that one.
 
     Exit code 1 when, with the values given, a fuse blows or a state does not do what it should.
@@ -35,7 +36,9 @@ def command(name: str | None, settings: tuple[str, ...], output: str | None, abo
 
     filled = templates.fill_template(name, dict(_pair(text) for text in settings))
     if output is not None:
-        templates.write_file(output, filled.text)
+        from loomwright.service import job_transfer
+
+        job_transfer.write_text(output, filled.text, force=force)
     if as_json:
         show.emit_json({"template": name, "file": output, "notes": list(filled.notes),
                         "text": filled.text if output is None else None})
