@@ -21,14 +21,15 @@ START_S = 30
 class Bench:
     """The program, serving a folder in a thread."""
 
-    def __init__(self, folder: Path, port: int = 0) -> None:
+    def __init__(self, folder: Path, port: int = 0, **settings: object) -> None:
         from loomwright.web.app import create_app
         from loomwright.web.settings import Settings
 
         taken = free_port("127.0.0.1", port)
         self.port = taken.getsockname()[1]
         self.address = f"http://127.0.0.1:{self.port}"
-        self.app = app = create_app(Settings(data=folder, demo=True))
+        self.app = app = create_app(
+            Settings(data=folder, demo=True, **settings))  # type: ignore[arg-type]
         self.server = make_server(app, "error")
         self.thread = threading.Thread(target=self.server.run, args=([taken],), daemon=True)
         self.thread.start()

@@ -253,6 +253,16 @@ class AccessStore:
             self._end(connection, tokens.c.id == token_id, tokens)
             self._log(connection, by, "token revoked", str(row["name"]))
 
+    def end_all(self, by: str, why: str) -> None:
+        """End every session, pairing and token, as after a backup was put back.
+
+        A copy of an earlier moment must not bring to life what was ended since.
+        """
+        with self._writing() as connection:
+            for table in (sessions, devices, tokens):
+                self._end(connection, table.c.ended_at == "", table)
+            self._log(connection, by, why, "")
+
     # --- inside -------------------------------------------------------------------------------
 
     def _end(self, connection: Connection, which: Any, table: Table = sessions) -> None:

@@ -22,6 +22,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from loomwright.errors import UsageError
+from loomwright.jobs.access_store import AccessStore
 from loomwright.jobs.archive import FORMAT, MANIFEST, Member, checked_members, harmless, unpack
 from loomwright.jobs.database import FILE, open_database
 
@@ -166,13 +167,19 @@ def _member(copy: Path, path: Path) -> Member:
 
 
 def _usable(file: Path, fresh: Path) -> int:
-    """Return the number of jobs after opening the store as the program does, and migrating it."""
+    """Return the number of jobs after opening the store as the program does, and migrating it.
+
+    Sessions, pairings and tokens of the archive end: some may have been ended since it was made.
+    """
     try:
         jobs = _checked_jobs(fresh / FILE)
     except sqlite3.Error as error:
         raise UsageError(f"The store in '{file}' cannot be read: {error}.",
                          next_step="Use another backup.") from error
     open_database(fresh).dispose()
+    access = AccessStore(fresh)
+    access.end_all("", "backup put back: sessions, pairings and tokens ended")
+    access.close()
     return jobs
 
 
