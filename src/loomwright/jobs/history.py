@@ -16,6 +16,7 @@ from loomwright.jobs.records import (
     Reading,
     RepairDone,
     Told,
+    Unreached,
 )
 
 __all__ = ["job_now", "replay"]
@@ -66,6 +67,7 @@ def _withdraw(history: History, event: Event) -> History:
         readings=tuple(one for one in history.readings if one.number != number),
         withdrawn=(*history.withdrawn, *(r for r in history.readings if r.number == number)),
         told=tuple(one for one in history.told if one.number != number),
+        unreached=tuple(one for one in history.unreached if one.number != number),
         office=without(history.office, number))
 
 
@@ -75,6 +77,13 @@ def _told(history: History, event: Event) -> History:
     told = Told(event.number, body["sort"], body.get("text", ""), about, body.get("result", ""),
                 event.at, event.by, len(history.repairs))
     return dataclasses.replace(history, told=(*history.told, told))
+
+
+def _unreached(history: History, event: Event) -> History:
+    body = event.body
+    found = Unreached(event.number, body["at"], body.get("to", ""),
+                      body.get("instrument", "meter"), event.at, event.by)
+    return dataclasses.replace(history, unreached=(*history.unreached, found))
 
 
 def _begin(history: History, event: Event) -> History:
@@ -103,4 +112,5 @@ def _finish(history: History, event: Event) -> History:
 _STEPS: dict[str, Callable[[History, Event], History]] = {
     "reading": _reading, "withdraw": _withdraw, "begin": _begin, "repair": _repair,
     "reopen": _reopen, "finish": _finish, "told": _told,
+    "unreached": _unreached,
 }

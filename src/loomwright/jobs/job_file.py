@@ -66,7 +66,7 @@ class FileEvent(_Strict):
     number: Annotated[int, Field(ge=1)]
     kind: Literal["reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part",
                   "minutes", "limit", "offer", "answer", "photo", "findings", "hand over",
-                  "told"]
+                  "told", "unreached"]
     at: Word
     by: Text
     key: Key
@@ -206,8 +206,8 @@ NEEDED: dict[str, set[str]] = {
     "reading": {"state", "quantity", "at", "value"}, "withdraw": {"number"},
     "begin": {"repair"}, "repair": {"repair"}, "part": {"what"}, "minutes": {"minutes"},
     "answer": {"agreed", "who"}, "photo": {"sha256", "width", "height"}, "hand over": {"who"},
-    "told": {"sort", "text"}}
-UNDONE = ("reading", "part", "minutes", "photo", "told")  # what can be taken back
+    "told": {"sort", "text"}, "unreached": {"at"}}
+UNDONE = ("reading", "part", "minutes", "photo", "told", "unreached")  # what can be taken back
 DIGITS = re.compile(r"[0-9]{1,5}")
 
 

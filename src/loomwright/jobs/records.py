@@ -23,16 +23,18 @@ __all__ = [
     "Reading",
     "RepairDone",
     "Told",
+    "Unreached",
     "Vehicle",
 ]
 
 # reading: something observed; withdraw: an earlier reading was taken back; begin: a repair was
 # begun; repair: a repair was done; reopen: the repair did not hold; finish: the job was closed;
-# told: a code, a part swapped, history, or the word to go on with a second part; the others are
+# told: a code, a part swapped, history, or the word to go on with a second part; unreached: a
+# point cannot be reached, so that nothing is asked there; the others are
 # the paper side of the job (see `office`).
 KINDS = ("reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part", "minutes",
          "limit", "offer", "answer", "photo", "findings", "hand over",
-         "told")
+         "told", "unreached")
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +162,18 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
+class Unreached:
+    """A point, or a pair of points, that cannot be read on this vehicle with an instrument."""
+
+    number: int
+    point: str
+    to: str
+    instrument: str
+    at: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
 class RepairDone:
     """A repair carried out: which, what was found, and whether the job was reopened after it."""
 
@@ -194,6 +208,7 @@ class History:
     last: int = 0  # number of the last event
     office: Office = field(default_factory=Office)
     told: tuple[Told, ...] = ()
+    unreached: tuple[Unreached, ...] = ()
 
     @property
     def state(self) -> str:

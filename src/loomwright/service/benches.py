@@ -46,6 +46,7 @@ class Question:
     rejected: tuple[str, ...] = ()
     clues: tuple[Clue, ...] = ()
     agreed: bool = False
+    left_out: frozenset[str] = frozenset()  # checks that cannot be taken
 
 
 class Bench:
@@ -55,7 +56,7 @@ class Bench:
         self.circuit = circuit
         self.learned = learned
         self._lock = threading.RLock()
-        self._drawings: dict[tuple[str, tuple[str, ...], Marks, bool], str] = {}
+        self._drawings: dict[tuple[str, tuple[str, ...], Marks, bool, frozenset[str]], str] = {}
         self._states: dict[tuple[str, tuple[str, ...]], StateResult] = {}
         self._answers: dict[Question, Diagnosis] = {}
 
@@ -111,18 +112,21 @@ class Bench:
             return self._states[key]
 
     def drawing(self, state: str, faults: tuple[str, ...] = (), marks: Marks | None = None,
-                standalone: bool = False) -> str:
-        """Return the circuit as SVG with the values of a state, and what to stress in it."""
+                standalone: bool = False, only: frozenset[str] = frozenset()) -> str:
+        """Return the circuit as SVG with the values of a state, and what to stress in it.
+
+        `only` are the elements to draw; empty means all.
+        """
         from loomwright.circuit.drawing import DrawingOptions, draw_circuit
 
         marks = marks or Marks()
-        key = (state, faults, marks, standalone)
+        key = (state, faults, marks, standalone, only)
         with self._lock:
             if key not in self._drawings:
                 _make_room(self._drawings)
                 options = DrawingOptions(
                     chosen_points=marks.chosen, next_points=marks.next, suspects=marks.suspects,
-                    standalone=standalone)
+                    standalone=standalone, only_elements=only)
                 self._drawings[key] = draw_circuit(
                     self.circuit, self.solved(state, faults), options)
             return self._drawings[key]
@@ -132,8 +136,10 @@ class Bench:
         with self._lock:
             if asked not in self._answers:
                 _make_room(self._answers)
+                from loomwright.diagnosis import without_checks
+
                 self._answers[asked] = diagnose(
-                    self.table, asked.evidence, rejected=asked.rejected, clues=asked.clues,
+                    without_checks(self.table, asked.left_out), asked.evidence, rejected=asked.rejected, clues=asked.clues,
                     allow_second_part=asked.agreed)
             return self._answers[asked]
 

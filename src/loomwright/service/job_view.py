@@ -21,7 +21,9 @@ from loomwright.service.records import (
     RepairLine,
     VerdictView,
 )
+from loomwright.service.reach import left_out, unreached_lines
 from loomwright.service.telling import told_lines
+from loomwright.service.tracks import complaint_elements
 from loomwright.service.words import (
     check_line,
     check_title,
@@ -65,13 +67,15 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
     rest = diagnosis.suspects[SHOWN_SUSPECTS:]
     current = set(reasoning.current_readings(history)) | set(reasoning.proof_readings(history))
     state, settled = entry.state, history.proving or history.finish is not None
+    only = complaint_elements(bench, history, diagnosis, (entry.at, entry.to)) \
+        if look.only else frozenset[str]()
     marks = _marks(entry, checks, () if settled else diagnosis.suspects)
     return JobView(
         job=job, vin_warning=vin_warning(job.vehicle.vin),
         title=bench.circuit.title, system_v=f"{bench.circuit.system_v:g} V",
         state_word=history.state, last=history.last,
         states=_state_choices(bench, state), shows=shows,
-        drawing=bench.drawing(state, shown_faults(shown.id), marks),
+        drawing=bench.drawing(state, shown_faults(shown.id), marks, only=only),
         drawing_note=f"State '{state}': {state_words(bench.circuit, state)}. {shown.detail}",
         notes=bench.solved(state, shown_faults(shown.id)).notes,
         entry=entry, focus=entry.at or next((one.element for one in diagnosis.suspects), ""),
@@ -85,6 +89,7 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         repairs=repair_lines(bench, history),
         repair_choices=_repair_choices(bench, diagnosis, history.begun),
         told=told_lines(bench, history, diagnosis),
+        unreached=unreached_lines(history),
         learned=bench.learned.words if bench.learned else "",
         proof=proof, finish=history.finish, outputs=output_choices(bench),
         cautions=cautions_for(bench.circuit), names=_names(bench),
@@ -210,7 +215,7 @@ def _untried_functions(bench: Bench, job: Job, history: History) -> tuple[CheckL
     taken = reasoning.evidence_of(bench, reasoning.current_readings(history))
     if history.repairs or not all(bench.is_healthy(one.check, one.value) for one in taken):
         return ()
-    done = {one.check.id for one in taken}
+    done = {one.check.id for one in taken} | left_out(bench, history)
     said = set(job.complaint.text.lower().split())
 
     def order(check: Check) -> tuple[int, bool]:

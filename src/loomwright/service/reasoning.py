@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from loomwright.service.benches import Question
 from loomwright.service.instrument import as_shown
+from loomwright.service.reach import left_out
 from loomwright.service.telling import agreed, job_clues
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def diagnosis_of(bench: Bench, history: History) -> Diagnosis:
     bench.ready()
     evidence = evidence_of(bench, believed_readings(history), history.repairs)
     asked = Question(evidence, rejected_repairs(history), job_clues(bench, history),
-                     agreed(history))
+                     agreed(history), left_out(bench, history))
     return bench.diagnosed(asked, diagnose)
 
 

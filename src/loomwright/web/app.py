@@ -30,6 +30,7 @@ from loomwright.web import (
     photo_pages,
     practice_pages,
     record_pages,
+    search_pages,
 )
 from loomwright.web.gate import Gate
 from loomwright.web.guard import Guard
@@ -80,7 +81,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed = Feed(workshop)
     failures.install(app)
-    for group in (job_pages, bench_pages, record_pages, office_pages, photo_pages,
+    for group in (job_pages, bench_pages, search_pages, record_pages, office_pages, photo_pages,
                   practice_pages, editor_pages, access_pages, people_pages, live, api):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")

@@ -82,4 +82,4 @@ def reading_of(fields: Mapping[str, str]) -> ReadingForm:
 def look_of(fields: Mapping[str, str]) -> Look:
     """Return what the reader wants to look at."""
     return Look(**{name: fields.get(name, "") for name in (
-        "state", "show", "quantity", "at", "to", "instrument")})
+        "state", "show", "quantity", "at", "to", "instrument", "only")})

@@ -31,7 +31,7 @@ _TEXT: dict[Decision, str] = {
         GET /, GET /jobs/new, GET /static/drawing.css, GET /jobs/{job_id},
         GET /editor, POST /editor, POST /editor/file, POST /api/editor/check,
         POST /api/editor/paste,
-        GET /jobs/{job_id}/why, GET /jobs/{job_id}/demo, GET /jobs/{job_id}/events,
+        GET /jobs/{job_id}/what-if, GET /jobs/{job_id}/why, GET /jobs/{job_id}/demo, GET /jobs/{job_id}/events,
         GET /jobs/{job_id}/record, GET /jobs/{job_id}/record.pdf, GET /jobs/{job_id}/circuit.yaml,
         GET /jobs/{job_id}/job.json, GET /jobs/{job_id}/job.csv, GET /practice,
         GET /jobs/{job_id}/letter.pdf, GET /jobs/{job_id}/card, GET /jobs/{job_id}/costs,
@@ -42,6 +42,7 @@ _TEXT: dict[Decision, str] = {
         GET /api/openapi.json, GET /api/docs""",
     MEASURE: """
         POST /jobs/{job_id}/readings, POST /jobs/{job_id}/readings/{number}/withdraw,
+        POST /jobs/{job_id}/unreached, POST /jobs/{job_id}/unreached/{number}/withdraw,
         POST /jobs/{job_id}/photos, POST /jobs/{job_id}/minutes,
         POST /jobs/{job_id}/told, POST /jobs/{job_id}/told/{number}/withdraw,
         POST /jobs/{job_id}/take-back/{number}, POST /api/jobs/{job_id}/readings""",

@@ -73,6 +73,7 @@ function choose(point) {
   }
   const show = $('.tools select[name="show"]')?.value;
   if (show) wanted.set("show", show);
+  wanted.set("only", field("only").value);
   swap(`/jobs/${bench().dataset.job}?${wanted}`).then(() => narrow(() => $("#enter").scrollIntoView()));
 }
 
@@ -90,7 +91,7 @@ function press(key) {
   else if (key === "back") value.value = /^OL$/i.test(text) ? "" : text.slice(0, -1);
   else if (key === "sign") value.value = text.startsWith("-") ? text.slice(1) : `-${text}`;
   else if (key === "OL") value.value = "OL";
-  else if (key === ".") value.value = /[.,]/.test(text) ? text : `${text || "0"}.`;
+  else if (/[.,]/.test(key)) value.value = /[.,]/.test(text) ? text : `${text || "0"}${key}`;
   else value.value = /^OL$/i.test(text) ? key : text + key;
   keep();
 }
@@ -104,9 +105,13 @@ function keep() {
 
 function restore() {
   const draft = store.get(draftKey());
-  if (!draft || !field("value") || draft.about !== about() || form().dataset.levels !== "0" || field("value").value) return;
-  field("value").value = draft.value;
+  if (!draft || !field("value") || draft.about !== about() || field("value").value) return;
   field("key").value = draft.key;
+  const level = $(`.level[value="${CSS.escape(draft.value)}"]`, form());
+  level?.classList.add("shown");
+  if (level) say(`"${draft.value}" is not saved yet. Press it to save it.`, true);
+  if (form().dataset.levels !== "0") return;
+  field("value").value = draft.value;
   if (draft.unit && field("unit")) field("unit").value = draft.unit;
 }
 
@@ -134,7 +139,7 @@ async function save(body) {
 async function finish(response, job) {
   if (response.ok) {
     store.drop(draftKey());
-    await swap(`/jobs/${job}`);
+    await swap(`/jobs/${job}?only=${field("only").value}`);
     narrow(() => scrollTo(0, 0));
     say("Saved.");
     setTimeout(() => say(""), 2500);
@@ -224,6 +229,7 @@ function look() {
 document.addEventListener("submit", (event) => {
   const sent = event.target;
   const by = event.submitter;
+  if (by?.matches("[data-plain]")) return;
   if (sent.matches("form[data-go]")) {
     event.preventDefault();
     swap(`${sent.getAttribute("action")}?${new URLSearchParams(new FormData(sent))}`);
