@@ -64,6 +64,7 @@ class CircuitPlant:
         self.circuit = circuit
         self.maker = CheckMaker(circuit, self.places())
         self._samples: dict[str, Sample] = {}  # by check id
+        self._made: dict[tuple[str, ...], Check] = {}  # by what was asked for
         self._others: dict[tuple[Hypothesis, ...], Reader] = {}
 
     # --- faults and repairs ------------------------------------------------------------------
@@ -141,7 +142,11 @@ class CircuitPlant:
             UnknownNameError: a name that is not in the circuit
             UsageError: a reading that cannot be taken so
         """
-        return self.maker.make(state, quantity, at, to, instrument)
+        asked = (state, quantity, at, to, instrument)
+        found = self._made.get(asked)
+        if found is None:  # a job's page asks for every reading's check again
+            found = self._made[asked] = self.maker.make(*asked)
+        return found
 
     def value_of(self, check: Check, text: object) -> float | str:
         """Return a typed reading as the check's value: '11.9 V', 'on', 'OL'.
