@@ -277,6 +277,11 @@ def _read(prepared: _Prepared, state: str, logic: Logic, found: Operating) -> Ba
                                      logic.row)
     points = {name: network.index[name] for name in circuit.points()}
     wires = [name for name in circuit.wires if name in network.where]
+    loose = _joined(network)
+    amps = found.amps[[network.where[name] for name in wires]]
+    if loose:
+        more = [found.amps[rows].sum(axis=0) for rows in loose.values()]
+        amps = np.concatenate([amps, np.array(more)])
     flags = {kind: {name.partition(":")[2]: found.flags[number]
                     for name, number in row.items() if name.startswith(f"{kind}:")}
              for kind in ("relay", "input", "output", "alive", "protects", "blown")}
@@ -285,8 +290,8 @@ def _read(prepared: _Prepared, state: str, logic: Logic, found: Operating) -> Ba
         flags["blown"][name] = flags["blown"][name] | dead[number]
     return BatchResult(
         circuit, state, points, found.volts[: len(points)],
-        {name: number for number, name in enumerate(wires)},
-        found.amps[[network.where[name] for name in wires]],
+        {name: number for number, name in enumerate([*wires, *loose])},
+        amps,
         {name: found.amps[network.where[key]] for name, key in _main_branch(network).items()},
         load_levels(values, found, flags),
         flags["input"], flags["output"], flags["alive"], flags["protects"], flags["blown"],
@@ -303,6 +308,16 @@ def operating(circuit: Circuit, state: str, variants: Sequence[Variant],
     prepared = _prepare(circuit, variants)
     logic, found = _state(prepared, state, blown)
     return logic, in_state(prepared.values, logic.conditions), found
+
+
+def _joined(network: Network) -> dict[str, list[int]]:
+    """Return, by loose wire, the branches that join its end to a point in some variant."""
+    found: dict[str, list[int]] = {}
+    for number in range(network.base_count, len(network.branches)):
+        sort, _, name = network.branches[number].id.partition(":")
+        if sort == "join":
+            found.setdefault(name.partition(">")[0], []).append(number)
+    return found
 
 
 def _main_branch(network: Network) -> dict[str, str]:

@@ -11,7 +11,8 @@ from loomwright.circuit.model import Circuit, Fault, Part, Wire
 from loomwright.errors import QuantityError, UnknownNameError
 from loomwright.units import parse_quantity
 
-__all__ = ["SHORT_OHM", "WIRE_OHM", "faults_of", "overrides_of", "parse_fault"]
+__all__ = ["ENDS_AT", "OHMS_TIMES", "SHORT_OHM", "WIRE_OHM", "faults_of", "overrides_of",
+           "parse_fault"]
 
 WIRE_OHM = 1.0  # a high-resistance wire named without a value; assumed
 SHORT_OHM = 0.05  # a short to the body or to the supply; assumed
@@ -23,6 +24,11 @@ _WIRE_MODES: tuple[tuple[str, float, float | None], ...] = (
     ("short-to-earth", 0.01, SHORT_OHM),
     ("short-to-supply", 0.002, SHORT_OHM),
 )
+
+# No faults, and not among `faults_of`: what a circuit that is partly known may be. A loose end
+# joined to a point (element `W7>S1.2`, ohms of the wire), and a wire of another length (a factor).
+ENDS_AT = "ends-at"
+OHMS_TIMES = "ohms-times"
 
 # Shorts of a point: not among `faults_of`, where a wire's short stands for those of its ends.
 _POINT_ACTS = {"short-to-earth": "earth", "short-to-supply": "supply"}
@@ -126,7 +132,11 @@ def overrides_of(circuit: Circuit, fault: Fault) -> tuple[Override, ...]:
     Raises
         UnknownNameError: the circuit has no such element or the element no such fault
     """
+    if fault.kind == ENDS_AT:
+        return (Override(fault.element, "join", fault.ohms or 0.0),)
     wire = circuit.wires.get(fault.element)
+    if wire is not None and fault.kind == OHMS_TIMES:
+        return (Override(wire.id, "scale", fault.ohms or 1.0),)
     if wire is not None and fault.kind in {kind for kind, _, _ in _WIRE_MODES}:
         return _wire_overrides(circuit, wire, fault)
     found = _mode(circuit, fault)

@@ -145,6 +145,9 @@ def widened(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> 
             near = short_at(circuit, act)
             far = body if act.act == "earth" else f"{batteries[0]}.+"
             shorts[_short_name(act)] = (_short_name(act), near, far)
+        elif act.act == "join":
+            wire, _, far = act.target.partition(">")
+            shorts[_short_name(act)] = (_short_name(act), circuit.wires[wire].start.point, far)
     return with_shorts(network, shorts.values())
 
 
@@ -207,7 +210,7 @@ def _apply(values: Values, act: Override, number: int) -> None:
     elif act.act == "idle":
         idle = values.idle.setdefault(act.target, np.zeros(values.count, np.bool_))
         idle[number] = True
-    elif act.act in {"earth", "supply"}:
+    elif act.act in {"earth", "supply", "join"}:
         row = network.where[_short_name(act)]
         values.forced[row, number] = CLOSED
         values.ohm[row, number] = max(act.value, MINIMUM_OHM)

@@ -63,6 +63,8 @@ class Solutions:
         if check.quantity == "voltage":
             volts, floats = result.voltage(check.at, check.to)
             return np.where(floats, np.nan, volts)
+        if check.quantity == "current" and check.at not in result.wire_index:
+            return np.zeros(len(self.variants))  # a loose end carries nothing
         if check.quantity == "current":
             return np.asarray(result.wire_amps[result.wire_index[check.at]], dtype=float)
         if check.quantity in {"lit", "running"}:
