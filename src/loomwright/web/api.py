@@ -1,4 +1,4 @@
-"""The same use cases for programs: JSON in and out; errors in one shape."""
+"""What our own pages' scripts ask for; programs of others use /api/v1 (see `api_v1`)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from loomwright.web.shared import workshop_of
 
 __all__ = ["router"]
 
-router = APIRouter(prefix="/api")
+router = APIRouter(prefix="/api", include_in_schema=False)
 FormSent = Annotated[Sent, Depends(sent_form)]
 
 

@@ -20,6 +20,8 @@ from loomwright.service.pairing import Pairing
 from loomwright.web import (
     access_pages,
     api,
+    api_pages,
+    api_v1,
     bench_pages,
     editor_pages,
     failures,
@@ -74,7 +76,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.state.access.close()
 
     app = FastAPI(title="Loomwright", docs_url=None, redoc_url=None,
-                  openapi_url="/api/openapi.json", lifespan=lifespan,
+                  openapi_url=None, lifespan=lifespan,  # described by api_pages
                   dependencies=[Depends(decide)])
     app.state.workshop, app.state.settings = workshop, settings
     app.state.access = Access(data_folder(settings.data))
@@ -82,7 +84,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.feed = Feed(workshop)
     failures.install(app)
     for group in (job_pages, bench_pages, search_pages, record_pages, office_pages, photo_pages,
-                  practice_pages, editor_pages, access_pages, people_pages, live, api):
+                  practice_pages, editor_pages, access_pages, people_pages, live, api, api_v1,
+                  api_pages):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)

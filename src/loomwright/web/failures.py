@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -72,6 +73,12 @@ def refuse(refusal: Refusal, path: str) -> Response:
     return HTMLResponse(page, status_code=refusal.status)
 
 
+def _what_is_wrong(found: Sequence[Any]) -> str:
+    """Return which fields of a request are wrong, without what was sent in them."""
+    told = [f"{'.'.join(str(one) for one in error['loc'])}: {error['msg']}" for error in found[:5]]
+    return f"The request has a wrong value: {'; '.join(told)}."
+
+
 def install(app: FastAPI) -> None:
     """Register the handlers of every error."""
     from fastapi.exceptions import RequestValidationError
@@ -89,8 +96,13 @@ def install(app: FastAPI) -> None:
                       request.url.path)
 
     async def invalid(request: Request, error: Exception) -> Response:
+        assert isinstance(error, RequestValidationError)
+        path = request.url.path
+        if path.startswith("/api/"):
+            return refuse(Refusal(400, "usage", _what_is_wrong(error.errors()),
+                                  "See the description at /api."), path)
         return refuse(Refusal(400, "usage", "The address or the form has a wrong value.",
-                              "Go back and try again."), request.url.path)
+                              "Go back and try again."), path)
 
     async def bug(request: Request, error: Exception) -> Response:
         log.error("unexpected error at %s", request.url.path, exc_info=error)
