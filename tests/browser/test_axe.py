@@ -1,8 +1,8 @@
 """Every page in the accessibility checker, by day and by night: no finding, nothing blocked.
 
 The pages are those of the routes that are decided upon, which are all of them, so that a new page
-is looked at without being named here. The checker is axe-core as axe-playwright-python brings it; its rules are those of WCAG
-2.0 to 2.2, levels A and AA.
+is looked at without being named here. The checker is axe-core as axe-playwright-python brings it;
+its rules are those of WCAG 2.0 to 2.2, levels A and AA.
 """
 
 from __future__ import annotations

@@ -1,10 +1,10 @@
 """The practice bench's use cases on a data folder."""
 
-import json
-
 import pytest
 
 from loomwright.errors import ConflictError, NotFoundError, UnknownNameError, UsageError
+from loomwright.jobs.practice_log import PracticeLog
+from loomwright.practice import FileProgress
 from loomwright.service.practice import Asked, Practice
 from tests.practice.benches import exercise
 from tests.service.test_bench import LAMP
@@ -74,9 +74,8 @@ def test_before_the_end_nothing_kept_or_shown_depends_on_the_fault(practice, tmp
         practice.start("Mhairi", ("horn", int(level), int(seed)))
         shown.append(repr(practice.view(name, "Mhairi")).replace(name, "NAME"))
     assert shown[0] == shown[1]
-    rows = [json.loads(line) for line in
-            (tmp_path / "practice" / "log.jsonl").read_text().splitlines()]
-    assert rows[0]["body"] == rows[1]["body"]
+    first, second = PracticeLog(tmp_path).rows()
+    assert first.body == second.body
 
 
 def test_an_ended_exercise_takes_nothing_more_and_can_be_tried_again(practice):
@@ -136,3 +135,17 @@ def test_what_is_not_there_is_refused(practice):
     name = practice.start("Mhairi", ("horn", 1, 0))
     with pytest.raises(UnknownNameError, match="repair"):
         practice.name_repair(name, "Mhairi", "replace everything")
+
+
+def test_a_log_file_of_an_older_version_is_taken_into_the_store_once(tmp_path):
+    file = FileProgress(tmp_path / "practice")
+    old = file.append("Mhairi", "horn-1-0", "start", {"pool": "x"}, "k1")
+    file.append("Mhairi", "horn-1-0", "end", {
+        "repair": "", "right": False, "points": 0, "minutes": 9.0, "best_minutes": 3.0, "level": 1,
+        "predicted": 0, "predicted_right": 0, "tasks": []}, "k2")
+    for _ in range(2):
+        again = Practice(tmp_path)
+        assert [one.exercise for one in again.progress("Mhairi").done] == ["horn-1-0"]
+        assert again.log.entries()[0] == old
+        again.close()
+    assert len(PracticeLog(tmp_path).rows()) == 2

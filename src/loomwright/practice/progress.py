@@ -61,7 +61,7 @@ class FileProgress:
             ConflictError: the file was changed by hand
         """
         with self._lock:
-            known = self._read()
+            known = [one for one, _ in self.chain()]
             for entry in known:
                 if key and entry.key == key:
                     return entry
@@ -83,7 +83,7 @@ class FileProgress:
         Raises
             ConflictError: the file was changed by hand
         """
-        return tuple(one for one in self._read()
+        return tuple(one for one, _ in self.chain()
                      if who in (None, one.who) and exercise in (None, one.exercise))
 
     def _cut_off(self) -> bool:
@@ -91,10 +91,15 @@ class FileProgress:
         text = self._path.read_bytes()
         return bool(text) and not text.endswith(b"\n")
 
-    def _read(self) -> list[Entry]:
+    def chain(self) -> list[tuple[Entry, str]]:
+        """Return the entries, each with the id of the one it names before it.
+
+        Raises
+            ConflictError: the file was changed by hand
+        """
         if not self._path.exists():
             return []
-        found: list[Entry] = []
+        found: list[tuple[Entry, str]] = []
         known = {""}  # two programs may append at once: both name the same line before them
         text = self._path.read_text(encoding="utf-8")
         for number, line in enumerate(text.splitlines(), 1):
@@ -106,8 +111,9 @@ class FileProgress:
                 raise ConflictError(f"Line {number} of {self._path} was changed.",
                                     next_step="Bring it back from a backup.")
             known.add(name)
-            found.append(Entry(name, row["at"], row["who"], row["exercise"], row["what"],
-                               row["body"], row["key"]))
+            entry = Entry(name, row["at"], row["who"], row["exercise"], row["what"], row["body"],
+                          row["key"])
+            found.append((entry, row["before"]))
         return found
 
 

@@ -106,13 +106,17 @@ class Practice:
 
     def __init__(self, folder: Path) -> None:
         """Keep the data folder; nothing is made in it before somebody practises."""
-        from loomwright.practice import FileProgress
+        from loomwright.service.practice_log import StoreProgress
 
         self._folder = folder / FOLDER
-        self.log = FileProgress(self._folder)
+        self.log = StoreProgress(folder, self._folder)
         self._benches = Benches(self._text)
         self._lock = threading.RLock()
         self._results: dict[tuple[object, ...], Result] = {}
+
+    def close(self) -> None:
+        """Let go of the store."""
+        self.log.close()
 
     # --- circuits --------------------------------------------------------------------------
 
