@@ -92,7 +92,7 @@ def test_it_travels_with_the_job(workshop: Workshop, tmp_path: Path) -> None:
     cannot_reach(workshop, TRUCK_7, SHUT, "reach-key-1", "Mairi")
     (tmp_path / "other").mkdir()
     other = Workshop(tmp_path / "other")
-    there = import_text(other, export_text(workshop, TRUCK_7)).job.id
+    there = import_text(other, export_text(workshop, TRUCK_7)).job
     assert other.verdict_text(there) == workshop.verdict_text(TRUCK_7)
 
 
