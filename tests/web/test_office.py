@@ -242,3 +242,25 @@ def test_who_may(route: tuple[str, str], roles: set[str]) -> None:
     needed = PERMITS[route]
     assert isinstance(needed, Permission)
     assert {name for name, may in ROLES.items() if needed in may} == roles
+
+
+def test_the_letter_is_a_pdf_and_linked(client: TestClient) -> None:
+    for page in (JOB, f"{JOB}/hand-over", f"{JOB}/record"):
+        assert f'href="{JOB}/letter.pdf"' in client.get(page).text
+    upload(client, picture())
+    answer = client.get(f"{JOB}/letter.pdf")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+    assert client.get("/jobs/99/letter.pdf").status_code == 404
+
+
+def test_the_record_shows_photos_parts_and_hand_over(client: TestClient) -> None:
+    job = f"/jobs/{TRUCK_4}"
+    client.post(f"{job}/photos", data={"key": "record-photo", "caption": "the terminal"},
+                files={"photo": ("a.jpg", picture(), "image/jpeg")})
+    send(client, f"{job}/parts", what="ring terminal", price="5")
+    send(client, f"{job}/hand-over", given_to="Mr Ross", explained="all")
+    text = client.get(f"{job}/record").text
+    for words in ("the terminal", "ring terminal", "Given to Mr Ross. all", f'src="{job}/photos/'):
+        assert words in text
+    assert client.get(f"{job}/record.pdf").content.startswith(b"%PDF")

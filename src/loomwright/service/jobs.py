@@ -100,10 +100,11 @@ class Workshop:
 
     def record(self, job_id: int) -> Record:
         """Return the job as it is printed."""
+        from loomwright.jobs.rates import rates_of
         from loomwright.service.report import record
 
         job, history, bench = self.opened(job_id)
-        return record(job, history, bench)
+        return record(job, history, bench, rates_of(self.store))
 
     def verdict_text(self, job_id: int) -> str:
         """Return the diagnosis of a job as canonical JSON: the same job, the same bytes."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from loomwright.service.costs import costs_of, limit_of, past_limit
 from loomwright.service.money import money_words, taxed
 from loomwright.service.office import CARD_LABELS, HOW, card_of
-from loomwright.service.records import Choice
+from loomwright.service.records import Choice, PhotoLine
 from loomwright.service.words import check_title
 
 if TYPE_CHECKING:
@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from loomwright.service.jobs import Workshop
     from loomwright.service.quote import Foresight
 
-__all__ = ["ChangeLine", "CostLine", "OfficeView", "PhotoLine", "WayLine", "change_lines",
-           "limit_warnings", "office_view", "photo_lines", "way_lines"]
+__all__ = ["ChangeLine", "CostLine", "OfficeView", "TalkLine", "WayLine",
+           "change_lines", "cost_lines", "limit_warnings", "office_view", "photo_lines",
+           "sum_lines", "talk_lines", "way_lines"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,21 +38,7 @@ class CostLine:
     amount: str
     basis: str
     undo: bool
-
-
-@dataclass(frozen=True, slots=True)
-class PhotoLine:
-    """A photo with its address below the job's, and what it belongs to in words."""
-
-    number: int
-    sha256: str
-    name: str
-    caption: str
-    about: str
-    width: int
-    height: int
-    at: str
-    by: str
+    part: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,10 +113,10 @@ def office_view(workshop: Workshop, job_id: int) -> OfficeView:
     return OfficeView(
         job=job, state_word=history.state, finished=history.finish is not None,
         handed_over=given is not None, card=card_of(job), labels=CARD_LABELS,
-        lines=_cost_lines(costs, rates), sums=_sums(costs, rates),
+        lines=cost_lines(costs, rates), sums=sum_lines(costs, rates),
         warnings=limit_warnings(history, bench, rates),
         limit_minutes=limit.minutes, limit_money=limit.money,
-        talk=_talk(office.offers, office.answers), asks=office.asks,
+        talk=talk_lines(office.offers, office.answers), asks=office.asks,
         photos=photo_lines(bench, history), about=_about(bench, history),
         findings={"cause": said.cause, "correction": said.correction, "remains": said.remains},
         hand_over=f"Given to {given.who}. {given.explained}" if given else "",
@@ -148,7 +135,8 @@ def limit_warnings(history: History, bench: Bench, rates: Rates) -> tuple[str, .
     return tuple(found)
 
 
-def _cost_lines(costs: Costs, rates: Rates) -> tuple[CostLine, ...]:
+def cost_lines(costs: Costs, rates: Rates) -> tuple[CostLine, ...]:
+    """Return the lines of labour and parts in words."""
     found = []
     for one in costs.lines:
         amount = f"{one.minutes:.0f} min"
@@ -157,11 +145,12 @@ def _cost_lines(costs: Costs, rates: Rates) -> tuple[CostLine, ...]:
                 one.price, rates.currency)
             amount = f"{one.quantity.normalize():f} × {price}"
         found.append(CostLine(one.number, one.at, one.by, one.what, amount, one.basis,
-                              one.basis in ("clocked", "entered")))
+                              one.basis in ("clocked", "entered"), one.line == "part"))
     return tuple(found)
 
 
-def _sums(costs: Costs, rates: Rates) -> tuple[tuple[str, str], ...]:
+def sum_lines(costs: Costs, rates: Rates) -> tuple[tuple[str, str], ...]:
+    """Return labour, parts, their sum, the tax and the total, each with its name."""
     def words(value: Decimal) -> str:
         return money_words(value, rates.currency)
 
@@ -173,7 +162,8 @@ def _sums(costs: Costs, rates: Rates) -> tuple[tuple[str, str], ...]:
         ("Total", words(costs.total.gross)))
 
 
-def _talk(offers: tuple[Offer, ...], answers: tuple[Answer, ...]) -> tuple[TalkLine, ...]:
+def talk_lines(offers: tuple[Offer, ...], answers: tuple[Answer, ...]) -> tuple[TalkLine, ...]:
+    """Return what was told to the customer and what was answered, oldest first."""
     found = [TalkLine(one.number, one.at, one.by, _offer_words(one)) for one in offers]
     for one in answers:
         limit = [f"up to {one.minutes} minutes" if one.minutes else "",
@@ -242,7 +232,8 @@ WHAT = {"reading": "Reading", "withdraw": "Taken back", "begin": "Repair begun",
         "repair": "Repair done", "reopen": "Opened again", "finish": "Finished", "card": "Card",
         "part": "Part", "minutes": "Minutes", "limit": "Limit", "offer": "Offer",
         "answer": "Answer", "photo": "Photo", "findings": "Findings", "hand over": "Handed over",
-        "told": "Told", "unreached": "Cannot be reached"}
+        "told": "Told", "unreached": "Cannot be reached",
+        "circuit": "Circuit changed"}
 LEFT_OUT = {"sha256", "width", "height"}
 
 

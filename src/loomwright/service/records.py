@@ -16,6 +16,7 @@ __all__ = [
     "JobLine",
     "JobView",
     "Look",
+    "PhotoLine",
     "ProofLine",
     "ProofView",
     "ReadingForm",
@@ -335,6 +336,21 @@ class WhyView:
 
 
 @dataclass(frozen=True, slots=True)
+class PhotoLine:
+    """A photo with its file name below the job's photos, and what it belongs to in words."""
+
+    number: int
+    sha256: str
+    file: str
+    caption: str
+    about: str
+    width: int
+    height: int
+    at: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
 class Record:
     """A job as it is printed: complaint, cause, correction, readings before and after."""
 
@@ -353,3 +369,11 @@ class Record:
     drawing: str
     drawing_note: str
     drawing_file: str  # the same drawing with its style sheet inside
+    facts: tuple[tuple[str, str], ...] = ()  # of the card: name, what it says
+    findings: tuple[tuple[str, str], ...] = ()  # heading, the technician's own words
+    parts: tuple[tuple[str, str], ...] = ()  # what, how many and the price of one
+    work: str = ""  # minutes, and whether they were clocked
+    photos: tuple[PhotoLine, ...] = ()
+    hand_over: str = ""
+    hand_over_at: str = ""
+    hand_over_by: str = ""

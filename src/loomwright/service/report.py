@@ -3,27 +3,35 @@
 from __future__ import annotations
 
 import dataclasses
-import json
-from importlib.resources import files
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from loomwright.service import reasoning
 from loomwright.service.cautions import cautions_for
+from loomwright.service.costs import costs_of
 from loomwright.service.job_view import reading_lines, repair_lines
+from loomwright.service.office import CARD_LABELS, card_of
+from loomwright.service.office_view import cost_lines, photo_lines
 from loomwright.service.proof_view import proof_view
 from loomwright.service.records import Record
+from loomwright.service.typesetting import typeset
 from loomwright.service.words import percent, state_words, suspect_line
 
 if TYPE_CHECKING:
+    from loomwright.jobs.rates import Rates
     from loomwright.jobs.records import History, Job
     from loomwright.service.benches import Bench
     from loomwright.service.records import ProofView
 
-__all__ = ["record", "record_pdf"]
+__all__ = ["card_facts", "record", "record_pdf"]
+
+FACTS = ("vin", "make", "vehicle_class", "system_v", "odometer", "hours", "hot", "wet", "after")
 
 
-def record(job: Job, history: History, bench: Bench) -> Record:
+def record(job: Job, history: History, bench: Bench, rates: Rates) -> Record:
     """Return a job as it is printed. The cause is what the readings before the repair say."""
+    costs, said = costs_of(history, bench, rates), history.office.findings
+    given = history.office.hand_over
     diagnosis = reasoning.diagnosis_of(bench, history)
     proof = proof_view(bench, history) if history.proving else None
     lines = reading_lines(bench, history, diagnosis)
@@ -42,7 +50,23 @@ def record(job: Job, history: History, bench: Bench) -> Record:
         drawing=bench.drawing(state),
         drawing_note=f"State '{state}' of a healthy circuit: "
                      f"{state_words(bench.circuit, state)}.",
-        drawing_file=bench.drawing(state, standalone=True))
+        drawing_file=bench.drawing(state, standalone=True),
+        facts=card_facts(job),
+        findings=tuple(pair for pair in (
+            ("Cause, in the technician's words", said.cause),
+            ("Correction, in the technician's words", said.correction),
+            ("What remains", said.remains)) if pair[1]),
+        parts=tuple((one.what, one.amount) for one in cost_lines(costs, rates) if one.part),
+        work=f"{costs.minutes:.0f} min, {costs.basis}",
+        photos=photo_lines(bench, history),
+        hand_over=f"Given to {given.who}. {given.explained}".strip() if given else "",
+        hand_over_at=given.at if given else "", hand_over_by=given.by if given else "")
+
+
+def card_facts(job: Job) -> tuple[tuple[str, str], ...]:
+    """Return what the card says of the vehicle and the complaint beyond name and plate."""
+    card = card_of(job)
+    return tuple((CARD_LABELS[name], card[name]) for name in FACTS if card[name])
 
 
 def _cause(bench: Bench, history: History) -> str:
@@ -74,11 +98,13 @@ def _telling_state(bench: Bench, history: History) -> str:
     return max(bench.circuit.states, key=taken.count)
 
 
-def record_pdf(made: Record) -> bytes:
-    """Return a record as PDF. Everything goes in as JSON data, so nothing typed is ever markup."""
-    import typst
+def record_pdf(made: Record, pictures: Mapping[str, bytes] | None = None) -> bytes:
+    """Return a record as PDF; `pictures` are the files of its photos by name.
 
-    data = json.dumps(dataclasses.asdict(made), ensure_ascii=False)
-    source = (files("loomwright.service") / "record.typ").read_bytes()
-    found = typst.compile(source, format="pdf", sys_inputs={"data": data})
-    return bytes(found)
+    A photo whose file is not given stands there with its caption only.
+    """
+    given = pictures or {}
+    photos = tuple(one if one.file in given else dataclasses.replace(one, file="")
+                   for one in made.photos)
+    return typeset("record.typ", dataclasses.replace(made, photos=photos), pictures=given,
+                   kept=("drawing", "drawing_file", "file", "at", "created_at"))

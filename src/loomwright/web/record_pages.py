@@ -7,12 +7,14 @@ from starlette.responses import Response
 
 from loomwright.service.accounts import accounts_csv
 from loomwright.service.job_transfer import export_text
+from loomwright.service.letter import letter, letter_pdf, picture_files
 from loomwright.service.report import record_pdf
 from loomwright.web.shared import page, workshop_of
 
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
+MOST_RECORD_PHOTOS = 24  # pictures in the PDF; the others are named
 
 
 @router.get("/jobs/{job_id}/record")
@@ -24,8 +26,20 @@ def record(request: Request, job_id: int) -> Response:
 @router.get("/jobs/{job_id}/record.pdf")
 def record_file(request: Request, job_id: int) -> Response:
     """Return the record as PDF."""
-    made = record_pdf(workshop_of(request).record(job_id))
+    workshop = workshop_of(request)
+    found = workshop.record(job_id)
+    made = record_pdf(found, picture_files(workshop, found.photos[:MOST_RECORD_PHOTOS]))
     name = f'inline; filename="job-{job_id}.pdf"'
+    return Response(made, media_type="application/pdf", headers={"content-disposition": name})
+
+
+@router.get("/jobs/{job_id}/letter.pdf")
+def letter_file(request: Request, job_id: int) -> Response:
+    """Return the letter to the customer as PDF."""
+    workshop = workshop_of(request)
+    found = letter(workshop, job_id)
+    made = letter_pdf(found, picture_files(workshop, found.photos))
+    name = f'inline; filename="letter-{job_id}.pdf"'
     return Response(made, media_type="application/pdf", headers={"content-disposition": name})
 
 
