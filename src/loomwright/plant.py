@@ -22,6 +22,7 @@ __all__ = [
     "Repair",
     "SeverityCell",
     "predicts_several",
+    "unlisted_rows",
 ]
 
 
@@ -41,7 +42,8 @@ class Hypothesis:
     `fault_id` groups the severity cells of one fault; `repair` is the key of the repair class.
     `prior` is the unnormalised prior of this row [probability], > 0. A plant may give a row with
     several faults at once; then `element` names them joined by '+'. `parts` are the single rows of
-    a row that the diagnosis joined itself.
+    a row that the diagnosis joined itself. `variant` tells rows of one fault and severity apart
+    that behave differently (a relay that just pulls in, and one that just does not).
     """
 
     fault_id: str
@@ -51,6 +53,7 @@ class Hypothesis:
     prior: float
     severity: SeverityCell | None = None
     parts: tuple[Hypothesis, ...] = ()
+    variant: str = ""
 
 
 NO_FAULT = Hypothesis("no-fault", "", "no-fault", "", 1.0)
@@ -141,6 +144,15 @@ class Plant(Protocol):
 
     def margin_checks(self, repair: str) -> Sequence[Check]:
         """Return the loaded checks that prove a repair holds."""
+
+
+def unlisted_rows(plant: Plant) -> Sequence[Hypothesis]:
+    """Return a plant's rows for things it does not list (a load tapped in), priors relative.
+
+    A plant offers them by a method `unlisted()`; without it there are none.
+    """
+    offered = getattr(plant, "unlisted", None)
+    return tuple(offered()) if callable(offered) else ()
 
 
 def predicts_several(plant: Plant) -> bool:

@@ -73,7 +73,8 @@ class Override:
     `act` on a branch: open, closed, add (ohms in series), ohm (set), scale (ohms times), emf
     (times), limit (rated amps times), shunt (ohms in parallel), seized. On a gate: on, off. On a
     load: idle (takes current but does nothing). On a wire: earth or supply (joins body or battery
-    through `value` ohms). On `WIRE>POINT`: join (the loose end of the wire meets the point).
+    through `value` ohms). On `WIRE>POINT`: join (the loose end of the wire meets the point). On two
+    points `A~B`: link (joins them through `value` ohms).
     """
 
     target: str

@@ -11,11 +11,12 @@ from loomwright.circuit.model import Circuit, Fault, Part, Wire
 from loomwright.errors import QuantityError, UnknownNameError
 from loomwright.units import parse_quantity
 
-__all__ = ["ENDS_AT", "OHMS_TIMES", "SHORT_OHM", "WIRE_OHM", "faults_of", "overrides_of",
-           "parse_fault"]
+__all__ = ["ENDS_AT", "OHMS_TIMES", "SHORT_OHM", "UNLISTED", "WIRE_OHM", "faults_of",
+           "overrides_of", "parse_fault"]
 
 WIRE_OHM = 1.0  # a high-resistance wire named without a value; assumed
 SHORT_OHM = 0.05  # a short to the body or to the supply; assumed
+UNLISTED = "unlisted"  # a load or joint that the file does not list, between two points `A~B`
 
 # Prior weights of a wire and its two joints; all assumed.
 _WIRE_MODES: tuple[tuple[str, float, float | None], ...] = (
@@ -132,6 +133,8 @@ def overrides_of(circuit: Circuit, fault: Fault) -> tuple[Override, ...]:
     Raises
         UnknownNameError: the circuit has no such element or the element no such fault
     """
+    if fault.kind == UNLISTED:
+        return (Override(fault.element, "link", fault.ohms or WIRE_OHM),)
     if fault.kind == ENDS_AT:
         return (Override(fault.element, "join", fault.ohms or 0.0),)
     wire = circuit.wires.get(fault.element)

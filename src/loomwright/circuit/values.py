@@ -141,7 +141,10 @@ def widened(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> 
     # without earth points there is no body: a chafed wire then meets the negative post
     body = BODY if BODY in network.index else f"{batteries[0]}.-"
     for act in _acts(network, faults, known):
-        if act.act in {"earth", "supply"}:
+        if act.act == "link":
+            near, _, far = act.target.partition("~")
+            shorts[_short_name(act)] = (_short_name(act), near, far)
+        elif act.act in {"earth", "supply"}:
             near = short_at(circuit, act)
             far = body if act.act == "earth" else f"{batteries[0]}.+"
             shorts[_short_name(act)] = (_short_name(act), near, far)
@@ -210,7 +213,7 @@ def _apply(values: Values, act: Override, number: int) -> None:
     elif act.act == "idle":
         idle = values.idle.setdefault(act.target, np.zeros(values.count, np.bool_))
         idle[number] = True
-    elif act.act in {"earth", "supply", "join"}:
+    elif act.act in {"earth", "supply", "link", "join"}:
         row = network.where[_short_name(act)]
         values.forced[row, number] = CLOSED
         values.ohm[row, number] = max(act.value, MINIMUM_OHM)

@@ -9,8 +9,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from loomwright.circuit.faults import faults_of, parse_fault
+from loomwright.circuit.faults import UNLISTED, faults_of, parse_fault
 from loomwright.circuit.model import Circuit
+from loomwright.circuit.plant.behaviour import split_rows, straddling
+from loomwright.circuit.plant.book import Book, joined
 from loomwright.circuit.plant.checks import CheckMaker
 from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
@@ -29,10 +31,11 @@ from loomwright.circuit.plant.margins import (
 from loomwright.circuit.plant.offers import worth_offering
 from loomwright.circuit.plant.predictions import (
     DRAWS,
-    EMF_WEIGHTS,
     Reader,
     Sample,
+    spread_out,
 )
+from loomwright.circuit.plant.unlisted import unlisted_rows
 from loomwright.circuit.plant.working import against_ohms
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import NO_FAULT, Check, Hypothesis, Prediction, Repair
@@ -63,25 +66,56 @@ class CircuitPlant:
         """Keep the circuit; nothing is solved yet."""
         self.circuit = circuit
         self.maker = CheckMaker(circuit, self.places())
-        self._samples: dict[str, Sample] = {}  # by check id
         self._made: dict[tuple[str, ...], Check] = {}  # by what was asked for
         self._others: dict[tuple[Hypothesis, ...], Reader] = {}
 
     # --- faults and repairs ------------------------------------------------------------------
 
     @functools.cached_property
-    def _faults(self) -> tuple[FaultRow, ...]:
-        against = against_ohms(self.circuit)
-        return fault_rows(faults_of(self.circuit), against, DRAWS)
+    def _solved(self) -> tuple[tuple[FaultRow, ...], Book]:
+        """Return the fault rows, cells that straddle a switching point split, and their readings.
 
-    @functools.cached_property
-    def _reader(self) -> Reader:
-        return Reader(self.circuit, [(), *((row,) for row in self._faults)])
+        The rows of one fault stay together.
+        """
+        rows = fault_rows(faults_of(self.circuit), against_ohms(self.circuit), DRAWS)
+        reader = Reader(self.circuit, [(), *((row,) for row in rows)])
+        several = straddling(reader, rows)
+        split = split_rows(self.circuit, [rows[number] for number in several])
+        if split is None:
+            return rows, Book([reader])
+        # place in the old order, place among the rows of both readers (no fault is the first), row
+        keyed = [(number, number + 1, row) for number, row in enumerate(rows)
+                 if number not in set(several)]
+        keyed += [(several[cell], len(rows) + 1 + number, row)
+                  for number, (cell, row) in enumerate(zip(split.cells, split.rows, strict=True))]
+        keyed.sort(key=lambda one: one[0])
+        order = np.array([0, *(number for _, number, _ in keyed)], dtype=np.int64)
+        return tuple(row for _, _, row in keyed), Book([reader, split.reader], order)
+
+    @property
+    def _faults(self) -> tuple[FaultRow, ...]:
+        return self._solved[0]
 
     @functools.cached_property
     def _index(self) -> dict[tuple[str, object], int]:
         keys = [_key(row.hypothesis) for row in self._faults]
         return {_key(NO_FAULT): 0, **{key: n for n, key in enumerate(keys, start=1)}}
+
+    @functools.cached_property
+    def _unlisted(self) -> tuple[tuple[FaultRow, ...], Book]:
+        rows = unlisted_rows(self.circuit, DRAWS)
+        return rows, Book([Reader(self.circuit, [(row,) for row in rows])])
+
+    @functools.cached_property
+    def _unlisted_index(self) -> dict[tuple[str, object], int]:
+        return {_key(row.hypothesis): n for n, row in enumerate(self._unlisted[0])}
+
+    def unlisted(self) -> Sequence[Hypothesis]:
+        """Return rows for a load or joint that the file does not list, priors summing to one.
+
+        Between every two nets of the circuit, by a resistance; see `unlisted_rows`.
+        """
+        return tuple(row.hypothesis for row in self._unlisted[0])
 
     @functools.cached_property
     def _hypotheses(self) -> tuple[Hypothesis, ...]:
@@ -184,27 +218,22 @@ class CircuitPlant:
         Raises UnknownNameError on a hypothesis whose faults the circuit does not have.
         """
         keys = [_key(one) for one in hypotheses]
-        if all(key in self._index for key in keys):
-            rows = np.array([self._index[key] for key in keys], dtype=int)
-            samples = self._samples_of(checks)
-        else:
-            rows = np.arange(len(hypotheses))
-            samples = self._reader_of(tuple(hypotheses)).samples(checks)
-        shape = (len(checks), len(EMF_WEIGHTS), len(rows))  # a check's readings lie together
-        mean, spread = np.empty(shape), np.empty(shape)
-        levels = {}
-        for number, sample in enumerate(samples):
-            mean[number], spread[number] = sample.mean[:, rows], sample.spread[:, rows]
-            if sample.levels is not None:
-                levels[number] = sample.levels[:, rows]
-        mean, spread = mean.transpose(1, 2, 0), spread.transpose(1, 2, 0)
-        return Prediction(mean, spread, np.array(EMF_WEIGHTS), levels)
+        known = [n for n, key in enumerate(keys) if key in self._index]
+        free = [n for n, one in enumerate(hypotheses) if one.kind == UNLISTED and not one.parts]
+        if len(known) + len(free) < len(keys):
+            return spread_out(self._reader_of(tuple(hypotheses)).samples(checks),
+                              np.arange(len(hypotheses)))
+        order = np.empty(len(keys), dtype=np.int64)
+        order[known] = [self._index[keys[n]] for n in known]
+        samples = self._samples_of(checks)
+        if free:
+            order[free] = [len(self._index) + self._unlisted_index[keys[n]] for n in free]
+            samples = [joined(pair) for pair in
+                       zip(samples, self._unlisted[1].samples(checks), strict=True)]
+        return spread_out(samples, order)
 
     def _samples_of(self, checks: Sequence[Check]) -> list[Sample]:
-        new = {check.id: check for check in checks if check.id not in self._samples}
-        found = self._reader.samples(tuple(new.values()))
-        self._samples.update(zip(new, found, strict=True))
-        return [self._samples[check.id] for check in checks]
+        return self._solved[1].samples(checks)
 
     def _reader_of(self, hypotheses: tuple[Hypothesis, ...]) -> Reader:
         """Return the solved states of rows beside `faults()`; the last few are kept."""
@@ -285,20 +314,19 @@ class CircuitPlant:
                  if one.instrument == "eye"]
         return frozenset(
             (one.state, one.at) for one, levels in given
-            if levels is not None and levels[len(levels) // 2, 0].argmax() == len(one.levels) - 1)
+            if levels is not None and levels[0].argmax() == len(one.levels) - 1)
 
     def _loudest(self, checks: Sequence[Check], rows: Sequence[int]) -> list[Check]:
         """Keep, of checks at the same points, the state where the faults move it most; by that."""
         best: dict[tuple[str, str], tuple[float, Check]] = {}
-        middle = len(EMF_WEIGHTS) // 2
         for check in dict.fromkeys(checks):
             sample = self._sample(check)
             if not moved_rows(check, sample, rows):
                 continue
             # a healthy drop of half the system is no drop: that consumer is off in this state
-            if abs(sample.mean[middle, 0]) > 0.2 * self.circuit.system_v:
+            if abs(sample.mean[0]) > 0.2 * self.circuit.system_v:
                 continue
-            moved = float(np.abs(sample.mean[middle, list(rows)] - sample.mean[middle, 0]).max())
+            moved = float(np.abs(sample.mean[list(rows)] - sample.mean[0]).max())
             key = (check.at, check.to)
             if key not in best or moved > best[key][0] + 1e-9:
                 best[key] = (moved, check)
@@ -309,4 +337,5 @@ def _key(hypothesis: Hypothesis) -> tuple[str, object]:
     cell = hypothesis.severity
     if hypothesis.parts:
         return hypothesis.fault_id, tuple(_key(part) for part in hypothesis.parts)
-    return hypothesis.fault_id, None if cell is None else round(math.log(cell.mid_ohm), 6)
+    middle = None if cell is None else round(math.log(cell.mid_ohm), 6)
+    return hypothesis.fault_id, (middle, hypothesis.variant)

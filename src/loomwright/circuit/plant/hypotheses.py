@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,11 +13,16 @@ from loomwright.circuit.model import Circuit, Fault, Part
 from loomwright.errors import UnknownNameError
 from loomwright.plant import Hypothesis, Repair, SeverityCell
 
-__all__ = ["CELLS", "CONTINUUM", "FaultRow", "fault_rows", "repairs_of", "severity_range",
-    "with_ohms"]
+__all__ = ["CELLS", "CONTINUUM", "FLAT", "SHORTS", "FaultRow", "fault_rows", "repairs_of",
+    "severity_range", "with_ohms"]
 
 CONTINUUM = "high-resistance"
 CELLS = 7  # log cells; 7 + open was right in 98.7 % of cases against 90.7 % with point values
+FLAT = "flat"
+SHORTS = frozenset({"short-to-earth", "short-to-supply"})
+_SHORT_OHM = (0.015, 0.25)  # bare copper on clean metal, to a rusty edge; assumed
+# Battery volts against the fault's own 0.6 of a full battery's: 0.4 to 0.8 of them; assumed.
+_FLAT_SHARES = {"nearly empty": (0.67, 0.88), "flat": (0.88, 1.08), "half full": (1.08, 1.3)}
 _LOW_OHM = 0.05
 _HIGH_OHM = 50.0
 _REACH_ABOVE = 10.0  # cells go to ten times the resistance the element works against
@@ -31,11 +36,15 @@ _VERIFY_MIN = 2.0  # assumed
 
 @dataclass(frozen=True, slots=True)
 class FaultRow:
-    """A row of the belief with the fault to insert, and the faults sampled inside its cell."""
+    """A row of the belief with the fault to insert, and the faults sampled inside its cell.
+
+    `emf`: the battery's volts in each sample, against the fault's own (none: as they are).
+    """
 
     hypothesis: Hypothesis
     fault: Fault
     samples: tuple[Fault, ...]
+    emf: tuple[float, ...] = ()
 
 
 def severity_range(against_ohm: float) -> tuple[float, float]:
@@ -66,6 +75,12 @@ def fault_rows(
         if fault.kind == CONTINUUM:
             span = severity_range(against_ohm.get(fault.element, math.inf))
             rows += _cells(fault, prior, span, draws)
+        elif fault.kind == FLAT:
+            rows += _flats(fault, prior, draws)
+        elif fault.kind in SHORTS:
+            samples = tuple(with_ohms(fault, float(ohm))
+                            for ohm in np.geomspace(*_SHORT_OHM, draws))
+            rows.append(FaultRow(_row(fault, fault.id, prior, None), fault, samples))
         else:
             rows.append(FaultRow(_row(fault, fault.id, prior, None), fault, (fault,)))
     return tuple(rows)
@@ -73,6 +88,16 @@ def fault_rows(
 
 def _row(fault: Fault, fault_id: str, prior: float, cell: SeverityCell | None) -> Hypothesis:
     return Hypothesis(fault_id, fault.element, fault.kind, fault.repair, prior, cell)
+
+
+def _flats(fault: Fault, prior: float, draws: int) -> list[FaultRow]:
+    """Return a flat battery as a few rows, from nearly empty to half full."""
+    row = _row(fault, fault.id, prior / len(_FLAT_SHARES), None)
+    return [
+        FaultRow(replace(row, variant=name), fault, (fault,),
+                 tuple(float(share) for share in np.linspace(low, high, 2 * draws + 1)[1::2]))
+        for name, (low, high) in _FLAT_SHARES.items()
+    ]
 
 
 def _cells(fault: Fault, prior: float, span: tuple[float, float], draws: int) -> list[FaultRow]:

@@ -124,11 +124,10 @@ def element_drops(circuit: Circuit, maker: CheckMaker, state: str, element: str
 def moved_rows(check: Check, sample: Sample, rows: Sequence[int]) -> bool:
     """Return whether any of some rows moves a reading away from the no-fault row (row 0)."""
     if sample.levels is not None:
-        middle = sample.levels[len(sample.levels) // 2]
-        shift = 0.5 * np.abs(middle[list(rows)] - middle[0]).sum(axis=1)
+        levels = sample.levels
+        shift = 0.5 * np.abs(levels[list(rows)] - levels[0]).sum(axis=1)
         return bool((shift > _LEVEL_SHIFT).any())
-    middle = len(sample.mean) // 2
-    mean, spread = sample.mean[middle], sample.spread[middle]
+    mean, spread = sample.mean, sample.spread
     noise = np.sqrt(spread[0] ** 2 + check.resolution**2 + (check.accuracy * mean[0]) ** 2)
     return bool((np.abs(mean[list(rows)] - mean[0]) > _SIGMAS * noise).any())
 
@@ -139,10 +138,10 @@ def symptom_factor(samples: Sequence[Sample]) -> NDArray[np.float64]:
     A vehicle comes in because something does not work. By the largest share by which a fault
     changes what a load does or a controller lists, in any state.
     """
-    most = np.zeros(samples[0].levels.shape[1] if samples and samples[0].levels is not None else 1)
+    most = np.zeros(len(samples[0].mean) if samples else 1)
     for sample in samples:
         assert sample.levels is not None
-        middle = sample.levels[len(sample.levels) // 2]
-        most = np.maximum(most, 0.5 * np.abs(middle - middle[0]).sum(axis=1))
+        levels = sample.levels
+        most = np.maximum(most, 0.5 * np.abs(levels - levels[0]).sum(axis=1))
     found: NDArray[np.float64] = _SILENT + (1.0 - _SILENT) * np.minimum(most / 0.5, 1.0)
     return found

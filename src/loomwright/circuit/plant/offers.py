@@ -27,11 +27,10 @@ def signature(check: Check, sample: Sample) -> NDArray[np.int16]:
     apart about as well.
     """
     if sample.levels is not None:
-        middle = sample.levels[len(sample.levels) // 2]
-        result: NDArray[np.int16] = np.round((middle - middle[0]) * _LEVEL_STEPS).astype(np.int16)
+        levels = sample.levels
+        result: NDArray[np.int16] = np.round((levels - levels[0]) * _LEVEL_STEPS).astype(np.int16)
         return result
-    node = len(sample.mean) // 2
-    mean, spread = sample.mean[node], sample.spread[node]
+    mean, spread = sample.mean, sample.spread
     if check.quantity == "resistance":
         off = _DECADE_STEPS * np.log10((mean + 0.5) / (mean[0] + 0.5))
         result = np.trunc(off).astype(np.int16)

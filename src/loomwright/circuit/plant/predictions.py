@@ -8,14 +8,16 @@ which is exact for linear parts and close for lamps; a relay or fuse on the edge
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.circuit.batch import Variant
 from loomwright.circuit.model import Circuit
+from loomwright.circuit.network import network_of
 from loomwright.circuit.plant.hypotheses import FaultRow
 from loomwright.circuit.plant.instruments import (
     FLOATING_SPREAD_V,
@@ -25,9 +27,9 @@ from loomwright.circuit.plant.instruments import (
     PROBE_SPREAD_V,
 )
 from loomwright.circuit.plant.solutions import Solutions
-from loomwright.plant import Check
+from loomwright.plant import Check, Prediction
 
-__all__ = ["DRAWS", "EMF_FACTORS", "EMF_WEIGHTS", "Reader", "Sample"]
+__all__ = ["DRAWS", "EMF_FACTORS", "EMF_WEIGHTS", "Reader", "Sample", "spread_out"]
 
 Array = NDArray[np.float64]
 
@@ -50,6 +52,9 @@ EMF_WEIGHTS = tuple(float(part) for part in _DENSITY * _STEPS / np.sum(_DENSITY 
 _LOG_OFFSET_OHM = 0.5  # resistance readings are averaged on log10(ohm + 0.5)
 _OPEN_LINE_LOG_SD = 0.15  # damp and dirt on an open circuit (assumed)
 _FROM_FEW = np.sqrt(1.0 + 1.0 / DRAWS)  # the mean of a few draws is itself uncertain
+_RAISED = 1.05  # battery factor that shows which readings follow the battery
+_MOST_SHARE = 2.0
+_LEAST = 1e-6  # a reading below is none
 # What people see against what is: rows off, dim, on (assumed).
 _SEEN = np.array([[0.99, 0.008, 0.002], [0.05, 0.87, 0.08], [0.002, 0.028, 0.97]])
 _TWO_LEVELS = np.array([[0.995, 0.005], [0.005, 0.995]])  # a buzzer misread (assumed)
@@ -59,28 +64,75 @@ _LISTED = np.array([[0.99, 0.005, 0.005], [0.005, 0.99, 0.005], [0.3, 0.005, 0.6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sample:
-    """One reading over rows: mean and spread (n_nuisance, n_rows), or level probabilities."""
+    """One reading over rows, at the file's battery volts: see `spread_out` for the others.
+
+    `mean` and `noise` (n_rows,) are those of the draws, `moving` (n_rows,) is the part of the mean
+    that grows in proportion to the battery's volts; or `levels` (n_rows, n_levels) probabilities.
+    """
 
     mean: Array
-    spread: Array
+    noise: Array
+    moving: Array
     levels: Array | None = None
+
+    @property
+    def spread(self) -> Array:
+        """Return the spread (n_rows,), battery volts inside the middle step included."""
+        return np.asarray(np.hypot(self.noise, _INSIDE_STEP[len(_INSIDE_STEP) // 2] * self.moving))
 
 
 def _variant(row: tuple[FaultRow, ...], draw: int) -> Variant:
     """Return the variant of one draw: a severity of its cell and its share of the tolerances."""
     faults = tuple(one.samples[draw % len(one.samples)] for one in row)
-    return Variant(faults, balanced=(draw, DRAWS))
+    emf = np.prod([one.emf[draw % len(one.emf)] for one in row if one.emf])
+    return Variant(faults, float(emf), balanced=(draw % DRAWS, DRAWS))
+
+
+def _holds_volts(circuit: Circuit) -> bool:
+    """Return whether something holds its volts whatever the battery has."""
+    return any(one.steady or one.law == "regulated" for one in network_of(circuit).branches)
 
 
 class Reader:
-    """Turns solved states into predicted readings, one check at a time over all rows at once."""
+    """Turns solved states into predicted readings, one check at a time over all rows at once.
 
-    def __init__(self, circuit: Circuit, rows: Sequence[tuple[FaultRow, ...]]) -> None:
+    `behaviour` is, for every draw of every row (n_rows, n_draws), a number for what loads, relays,
+    fuses and controllers do in all states: the same number, the same behaviour.
+    """
+
+    def __init__(
+        self, circuit: Circuit, rows: Sequence[tuple[FaultRow, ...]], draws: int = DRAWS
+    ) -> None:
         """Keep the rows; each is a tuple of faults present together (empty: no fault)."""
-        self._count = len(rows)
-        self._solutions = Solutions(
-            circuit, tuple(_variant(row, draw) for row in rows for draw in range(DRAWS))
-        )
+        variants = [_variant(row, draw) for row in rows for draw in range(draws)]
+        self._draw = np.arange(len(variants)).reshape(len(rows), draws)
+        self._raised: NDArray[np.int64] | None = None
+        self._plain: NDArray[np.int64] | None = None
+        if _holds_volts(circuit):  # the first draw again, with more battery volts
+            first = [variants[number] for number in self._draw[:, 0]]
+            self._raised = len(variants) + np.arange(len(rows))
+            variants += [replace(one, emf_factor=one.emf_factor * _RAISED) for one in first]
+        self._solutions = Solutions(circuit, tuple(variants))
+
+    @property
+    def count(self) -> int:
+        """Return how many rows there are."""
+        return len(self._draw)
+
+    def behaviour(self) -> NDArray[np.int64]:
+        """Return a number for the behaviour of each draw (n_rows, n_draws)."""
+        return self._solutions.behaviour()[self._draw]
+
+    def regrouped(self, groups: Sequence[tuple[int, Sequence[int]]]) -> Reader:
+        """Return a reader whose rows are some draws of a row each: (row, draws)."""
+        most = max(len(draws) for _, draws in groups)
+        found = copy.copy(self)
+        found._draw = np.array([np.resize(self._draw[row, list(draws)], most)
+                                for row, draws in groups])
+        if self._raised is not None:
+            found._raised = self._raised[[row for row, _ in groups]]
+            found._plain = self._draw[[row for row, _ in groups], 0]
+        return found
 
     def samples(self, checks: Sequence[Check]) -> list[Sample]:
         """Return the predicted readings of every row at each check."""
@@ -98,7 +150,22 @@ class Reader:
         return self._numbers(values, check.unit)
 
     def _draws(self, values: Array) -> Array:
-        return values.reshape(self._count, DRAWS)
+        return np.asarray(values[self._draw])
+
+    def _follows(self, values: Array) -> Array:
+        """Return by how much each row's reading grows with the battery's volts, share by share.
+
+        1 where nothing holds its volts: everything is in proportion then. A reading that jumps (a
+        relay lets go) is taken as in proportion.
+        """
+        if self._raised is None:
+            return np.ones(self.count)
+        plain = self._draw[:, 0] if self._plain is None else self._plain
+        before, after = values[plain], values[self._raised]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            share = (after / before - 1.0) / (_RAISED - 1.0)
+        steady = np.abs(share) <= _MOST_SHARE
+        return np.where(np.isfinite(share) & steady & (np.abs(before) > _LEAST), share, 1.0)
 
     def _numbers(self, values: Array, unit: str) -> Sample:
         floats = np.isnan(values)
@@ -110,16 +177,14 @@ class Reader:
         if unit == "V":
             spread = np.hypot(spread, PROBE_SPREAD_V)
         middle = draws.mean(axis=1)
-        return Sample(np.outer(EMF_FACTORS, middle),
-                      np.hypot(spread[None, :], np.outer(_INSIDE_STEP, middle)))
+        return Sample(middle, spread, middle * self._follows(np.where(floats, 0.0, values)))
 
     def _levels(self, values: Array, seen: Array) -> Sample:
         """Return level probabilities: shares of the draws, seen through a person's eyes."""
         draws = self._draws(values)
         true = np.stack([(draws == level).mean(axis=1) for level in range(len(seen))], axis=1)
-        levels = np.stack([true @ seen] * len(EMF_FACTORS))
-        blank = np.full(levels.shape[:2], np.nan)
-        return Sample(blank, blank, levels)
+        blank = np.full(len(true), np.nan)
+        return Sample(blank, blank, blank, true @ seen)
 
     def _ohms(self, values: Array) -> Sample:
         """Return ohms whose mean and spread are those of log10(ohm + 0.5), leads included."""
@@ -130,5 +195,23 @@ class Reader:
         spread_log = np.hypot(spread_log, _OPEN_LINE_LOG_SD * (size > 0.5 * OPEN_LINE_OHM))
         spread = np.hypot(spread_log * size * np.log(10.0), LEAD_SPREAD_OHM)
         mean = np.minimum(size - _LOG_OFFSET_OHM, OPEN_LINE_OHM)
-        shape = (len(EMF_FACTORS), self._count)
-        return Sample(np.broadcast_to(mean, shape), np.broadcast_to(spread, shape))
+        return Sample(mean, spread, np.zeros(self.count))
+
+
+def spread_out(samples: Sequence[Sample], rows: NDArray[np.int64]) -> Prediction:
+    """Return readings of some rows over the battery grid, as the diagnosis takes them."""
+    shape = (len(samples), len(rows))  # a check's readings lie together
+    mean, noise, moving = np.empty(shape), np.empty(shape), np.empty(shape)
+    levels = {}
+    for number, sample in enumerate(samples):
+        mean[number], noise[number] = sample.mean[rows], sample.noise[rows]
+        moving[number] = sample.moving[rows]
+        if sample.levels is not None:
+            some = sample.levels[rows]
+            levels[number] = np.broadcast_to(some, (len(EMF_FACTORS), *some.shape))
+    grown = (np.array(EMF_FACTORS) - 1.0)[:, None] * moving[:, None, :] + mean[:, None, :]
+    inside = _INSIDE_STEP[:, None] ** 2 * moving[:, None, :] ** 2
+    spread = np.sqrt(inside + noise[:, None, :] ** 2)
+    return Prediction(grown.transpose(1, 2, 0), spread.transpose(1, 2, 0),
+                      np.array(EMF_WEIGHTS), levels)
+

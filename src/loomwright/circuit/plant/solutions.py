@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from loomwright.circuit.batch import BatchResult, Variant, blown_after, solve_batch, solve_isolated
 from loomwright.circuit.faults import overrides_of
 from loomwright.circuit.model import Circuit, Part, Wire, WireEnd
+from loomwright.circuit.network import MINIMUM_OHM
 from loomwright.circuit.plant.instruments import LAMP_OHM, OPEN_LINE_OHM
+from loomwright.circuit.plant.names import battery_negative
 from loomwright.plant import Check
 
 __all__ = ["Solutions"]
@@ -48,6 +50,16 @@ class Solutions:
             self._states[name] = solve_batch(self.circuit, name, self.variants, self.blown())
         return self._states[name]
 
+    def behaviour(self) -> NDArray[np.int64]:
+        """Return, for every variant, a number for what everything in it does in all states."""
+        rows = [self.blown().astype(np.int64)]
+        for name in self.circuit.states:
+            found = self.state(name)
+            for flags in (found.doing, found.inputs, found.outputs, found.alive):
+                rows += [np.asarray(one, dtype=np.int64)[None, :] for one in flags.values()]
+        _, number = np.unique(np.concatenate(rows), axis=1, return_inverse=True)
+        return np.asarray(number, dtype=np.int64).reshape(-1)
+
     def raw(self, check: Check) -> Array:
         """Return what each variant reads without instrument errors: a number, or a level's index.
 
@@ -66,12 +78,42 @@ class Solutions:
         if check.quantity == "current" and check.at not in result.wire_index:
             return np.zeros(len(self.variants))  # a loose end carries nothing
         if check.quantity == "current":
-            return np.asarray(result.wire_amps[result.wire_index[check.at]], dtype=float)
+            return self._amps(result, check.at)
         if check.quantity in {"lit", "running"}:
             return np.asarray(result.doing[check.at], dtype=float)
         listed = result.inputs if check.quantity == "input" else result.outputs
         alive = result.alive[check.at.split(".", 1)[0]]
         return np.where(alive, listed[check.at], _NO_ANSWER).astype(float)
+
+    def _amps(self, result: BatchResult, wire: str) -> Array:
+        """Return what a clamp round a wire shows; on a shorted wire either side of the short.
+
+        Nobody knows where along the wire the short is: odd draws have it beyond the clamp.
+        """
+        amps = np.array(result.wire_amps[result.wire_index[wire]], dtype=float)
+        near = result.points[self.circuit.wires[wire].start.point]
+        negative = battery_negative(self.circuit)  # the body, but for the strap's few mV
+        for act, far in (("earth", negative), ("supply", f"{negative.split('.', 1)[0]}.+")):
+            for number, target, ohm in self._shorted(act):
+                if target == wire and self._beyond(number):
+                    apart = result.volts[near, number] - result.volts[result.points[far], number]
+                    amps[number] += apart / max(ohm, MINIMUM_OHM)
+        return amps
+
+    def _beyond(self, number: int) -> bool:
+        balanced = self.variants[number].balanced
+        return balanced is not None and balanced[0] % 2 == 1
+
+    def _shorted(self, act: str) -> list[tuple[int, str, float]]:
+        """Return (variant, wire, ohms) of every short to earth or to the supply."""
+        if act not in self._shorts:
+            self._shorts[act] = [
+                (number, one.target, one.value)
+                for number, variant in enumerate(self.variants)
+                for fault in (*self.circuit.faults, *variant.faults)
+                for one in overrides_of(self.circuit, fault) if one.act == act
+            ]
+        return self._shorts[act]
 
     def _ohms(self, check: Check) -> Array:
         if check.at in self.circuit.wires:
@@ -84,15 +126,8 @@ class Solutions:
     def _leaks(self, check: Check) -> Array:
         """Return what an unplugged wire shows to earth or to the battery: only its own short."""
         act = "supply" if check.to.endswith(".+") else "earth"
-        if act not in self._shorts:
-            self._shorts[act] = [
-                (number, one.target, one.value)
-                for number, variant in enumerate(self.variants)
-                for fault in (*self.circuit.faults, *variant.faults)
-                for one in overrides_of(self.circuit, fault) if one.act == act
-            ]
         ohms = np.full(len(self.variants), OPEN_LINE_OHM)
-        for number, target, value in self._shorts[act]:
+        for number, target, value in self._shorted(act):
             if target == check.at:
                 ohms[number] = value
         return ohms

@@ -1,0 +1,95 @@
+"""Rows for what the file does not list: a load or a joint between two points of the circuit.
+
+By the substitution theorem any two-terminal thing that nobody drew acts on the rest as a current
+between its two points, another one in each state. Most of what is found on vehicles (a load tapped
+in, two wires chafed together, a wet connector) gives that current by a resistance. It is wired in
+and solved like any fault, so that fuses blow and relays move by it.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+
+import numpy as np
+
+from loomwright.circuit.faults import UNLISTED
+from loomwright.circuit.model import Circuit, Fault
+from loomwright.circuit.plant.hypotheses import FaultRow
+from loomwright.circuit.plant.names import battery_negative, ends_of
+from loomwright.plant import Hypothesis, SeverityCell
+
+__all__ = ["nets", "unlisted_rows"]
+
+_CELLS_OHM = ((0.4, 4.0), (4.0, 40.0))  # 24 V through 0.4 ohm blows a fuse, through 40 is a lamp
+_MOST_PAIRS = 40  # of nets; beyond, only those to the body and to the battery
+_BODY_SHARE = 3.0  # a joint to the body or the battery against one between two wires; assumed
+
+
+def nets(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
+    """Return the points joined by wires, connectors, splices and earths, the earth's own first."""
+    root = {point: point for point in circuit.points()}
+
+    def found(point: str) -> str:
+        while root[point] != point:
+            point = root[point]
+        return point
+
+    for first, second in _joints(circuit):
+        root[found(second)] = found(first)
+    groups: dict[str, list[str]] = {found(battery_negative(circuit)): []}
+    for point in circuit.points():
+        groups.setdefault(found(point), []).append(point)
+    return tuple(tuple(group) for group in groups.values())
+
+
+def _joints(circuit: Circuit) -> Iterator[tuple[str, str]]:
+    for wire in circuit.wires.values():
+        if wire.end is not None:
+            yield wire.start.point, wire.end.point
+    for part in circuit.parts.values():
+        if part.kind == "earth":
+            yield battery_negative(circuit), part.id
+        elif part.kind == "connector":
+            ways = [pin[:-1] for pin in part.pins if pin.endswith("a")]
+            for ends in (ends_of(circuit, f"{part.id}.{way}") for way in ways):
+                if ends is not None:
+                    yield ends
+
+
+def unlisted_rows(circuit: Circuit, draws: int) -> tuple[FaultRow, ...]:
+    """Return a row for each two nets and each cell of resistance; priors sum to one (assumed).
+
+    The draws of a row go through its cell and through the points of its nets, since nobody knows
+    where on a wire the thing is joined. With many nets only joints to the body and to the battery.
+    """
+    groups = nets(circuit)
+    supply = f"{battery_negative(circuit).split('.', 1)[0]}.+"
+    pairs = [(a, b) for a, b in itertools.combinations(groups, 2) if not (a is groups[0]
+             and supply in b)]
+    weights = [_BODY_SHARE if a is groups[0] or supply in a or supply in b else 1.0
+               for a, b in pairs]
+    if len(pairs) > _MOST_PAIRS:
+        pairs = [pair for pair, weight in zip(pairs, weights, strict=True) if weight > 1.0]
+        weights = [_BODY_SHARE] * len(pairs)
+    total = sum(weights) * len(_CELLS_OHM)
+    return tuple(
+        _row(pair, cell, weight / total, draws)
+        for pair, weight in zip(pairs, weights, strict=True) for cell in _CELLS_OHM
+    )
+
+
+def _row(pair: tuple[tuple[str, ...], tuple[str, ...]], span: tuple[float, float], prior: float,
+         draws: int) -> FaultRow:
+    low, high = span
+    first, second = pair
+    samples = []
+    for number, ohm in enumerate(np.geomspace(low, high, 2 * draws + 1)[1::2]):
+        a = first[-1]  # an earth, where it is the body's net
+        b = second[((draws - 1 - number) * len(second)) // draws]
+        name = f"{b}~{a}"
+        samples.append(Fault(f"{UNLISTED}:{name}:{ohm:.6g}", name, UNLISTED, float(ohm), prior, ""))
+    element = f"{second[0]}~{first[0]}"
+    cell = SeverityCell(low, float(np.sqrt(low * high)), high)
+    row = Hypothesis(f"{UNLISTED}:{element}", element, UNLISTED, "?", prior, cell)
+    return FaultRow(row, samples[draws // 2], tuple(samples))

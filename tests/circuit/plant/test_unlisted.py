@@ -1,0 +1,133 @@
+"""Rows for what the file does not list: nets, rows, and readings of a vehicle with something on it.
+
+The vehicle of the worked example is another circuit, with a part more than the file that is
+diagnosed; nothing of it comes from the rows themselves.
+"""
+
+from __future__ import annotations
+
+import functools
+
+import pytest
+
+from loomwright.circuit import CircuitPlant, read_circuit_text, solve
+from loomwright.circuit.plant.unlisted import nets, unlisted_rows
+from loomwright.diagnosis import Evidence, build_table, diagnose
+from loomwright.diagnosis.belief import believe
+from loomwright.diagnosis.table import Table
+from loomwright.diagnosis.unlisted import leading_unlisted, unmodelled_share, with_unlisted
+
+LAMP = """
+loomwright: 1
+title: One heater
+system: 12 V
+places:
+  bench: {reach: 1 min}
+parts:
+  BAT: {kind: battery, place: bench}
+  F1:  {kind: fuse, rating: 30 A, place: bench}
+  S1:  {kind: switch, place: bench, closed when: switch on}
+  R1:  {kind: heater, resistance: 10 ohm, place: bench, price: 40}
+  E1:  {kind: earth, place: bench}
+%s
+wires:
+  - [W1, BAT.+, F1.1, 2.5 mm2, 1 m, RD]
+  - [W2, F1.2, S1.1, 2.5 mm2, 1 m, RD]
+  - [W3, S1.2, R1.1, 2.5 mm2, 1 m, RD]
+  - [W4, R1.2, E1, 2.5 mm2, 1 m, BN]
+%s
+states:
+  off: {}
+  working: {switch on: yes}
+should:
+  working: {R1: on}
+"""
+# a second heater of 2.5 ohm, tapped in behind the switch by somebody who drew nothing
+TAPPED = LAMP % ("  R9:  {kind: heater, resistance: 2.5 ohm, place: bench}\n"
+                 "  E9:  {kind: earth, place: bench}",
+                 "  - [W8, S1.2, R9.1, 2.5 mm2, 1 m, RD]\n  - [W9, R9.2, E9, 2.5 mm2, 1 m, BN]")
+READINGS = (("working", "current", "W1"), ("working", "current", "W2"),
+            ("working", "current", "W3"), ("working", "current", "W4"),
+            ("working", "voltage", "S1.2"), ("off", "current", "W1"), ("off", "voltage", "S1.2"))
+
+
+@functools.cache
+def table() -> Table:
+    return build_table(CircuitPlant(read_circuit_text(LAMP % ("", ""))))
+
+
+def readings_of(text: str) -> list[Evidence]:
+    """Return what a meter shows on the vehicle of a file, which is not the one diagnosed."""
+    circuit, plant = read_circuit_text(text), table().plant
+    assert isinstance(plant, CircuitPlant)
+    states = {state: solve(circuit, state) for state in circuit.states}
+    return [
+        Evidence(plant.check_for(state, quantity, at,
+                                 instrument="clamp" if quantity == "current" else "meter"),
+                 round(states[state].wires[at] if quantity == "current"
+                       else float(states[state].points[at].volts or 0.0), 2))
+        for state, quantity, at in READINGS
+    ]
+
+
+def test_nets_are_points_joined_by_wires_connectors_and_earths() -> None:
+    groups = nets(read_circuit_text(LAMP % ("", "")))
+    assert {frozenset(group) for group in groups} == {
+        frozenset({"BAT.-", "E1", "R1.2"}), frozenset({"BAT.+", "F1.1"}),
+        frozenset({"F1.2", "S1.1"}), frozenset({"S1.2", "R1.1"}),
+    }
+    assert "BAT.-" in groups[0]
+
+
+def test_rows_cover_every_two_nets_but_the_battery_itself() -> None:
+    rows = unlisted_rows(read_circuit_text(LAMP % ("", "")), 4)
+    pairs = {row.hypothesis.element for row in rows}
+    assert len(pairs) == 5  # of four nets six pairs, less battery across itself
+    assert len(rows) == 2 * len(pairs)
+    assert sum(row.hypothesis.prior for row in rows) == pytest.approx(1.0)
+    assert {row.hypothesis.repair for row in rows} == {"?"}
+
+
+def test_a_load_tapped_in_is_unexplained_and_its_place_is_named() -> None:
+    """By hand: 12.5 V over 10 and 2.5 ohm side by side is 6.2 A; without it 1.25 A."""
+    evidence = readings_of(TAPPED)
+    assert 5.5 < float(evidence[0].value) < 6.6
+    answer = diagnose(table(), evidence)
+    assert answer.unmodelled > 0.9
+    assert answer.verdict.repair == ""
+    wide = with_unlisted(table(), believe(table(), evidence))
+    leads = leading_unlisted(wide, believe(wide, evidence))
+    assert set(leads[0].element.split("~")) == {"S1.2", "BAT.-"}
+    assert leads[0].severity is not None
+    assert leads[0].severity.low_ohm <= 2.5 <= leads[0].severity.high_ohm
+
+
+def test_order_of_the_readings_does_not_matter() -> None:
+    evidence = readings_of(TAPPED)
+    first, second = diagnose(table(), evidence), diagnose(table(), evidence[::-1])
+    assert first.unmodelled == pytest.approx(second.unmodelled, abs=1e-12)
+    assert [one.id for one in first.suspects] == [one.id for one in second.suspects]
+
+
+def test_unlisted_rows_are_asked_for_only_once_something_leads() -> None:
+    evidence = readings_of(TAPPED)
+    few = believe(table(), evidence[4:5])
+    assert with_unlisted(table(), few) is table()
+    wide = with_unlisted(table(), believe(table(), evidence))
+    assert len(wide.rows) == len(table().rows) + 10
+    assert with_unlisted(table(), believe(table(), evidence)) is wide  # kept
+
+
+def test_a_healthy_vehicle_stays_healthy() -> None:
+    answer = diagnose(table(), readings_of(LAMP % ("", "")))
+    assert answer.unmodelled < 0.05
+    # the rows replace part of the unmodelled belief; no fault is found as without them
+    assert answer.no_fault > 0.5
+
+
+def test_shares_of_belief_add_up() -> None:
+    evidence = readings_of(TAPPED)
+    wide = with_unlisted(table(), believe(table(), evidence))
+    belief = believe(wide, evidence)
+    assert float(belief.rows.sum()) == pytest.approx(1.0, abs=1e-12)
+    assert unmodelled_share(wide, belief) >= float(belief.rows[-1])
