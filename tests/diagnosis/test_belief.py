@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 
 from loomwright.diagnosis import Evidence, Settings, build_table, diagnose
-from loomwright.diagnosis.belief import believe, merge_repeats
+from loomwright.diagnosis.belief import Reading, believe, log_likelihood, merge_repeats
+from loomwright.diagnosis.matrix_plant import MatrixPlant
+from loomwright.diagnosis.table import CheckModel
 from loomwright.errors import UsageError
-from loomwright.plant import Check
+from loomwright.plant import Check, Hypothesis, Repair
 from tests.support.plants import random_plant, series_plant, voltage_check
 
 
@@ -157,3 +159,36 @@ def test_prior_of_zero_is_refused():
     broken = replace(plant, fault_rows=(replace(plant.faults()[0], prior=0.0), plant.faults()[1]))
     with pytest.raises(UsageError, match="prior"):
         build_table(broken)
+
+
+def ohms_weight(shown: float) -> float:
+    """Return the odds of a wire's short (0.2 ohm) against a sound wire (OL) after one reading."""
+    check = Check("ohms", "on", "resistance", "W5", "E1", unit="ohm", resolution=0.1,
+                  accuracy=0.01, span=(0.0, 1e7))
+    faults = tuple(Hypothesis(f"short:W{n}", f"W{n}", "short", f"mend W{n}", 0.1) for n in (5, 6))
+    repairs = {row.repair: Repair(row.repair, row.repair, 10.0) for row in faults}
+    mean = np.array([[[1e7], [0.2], [1e7]]])
+    spread = np.array([[[2e6], [0.1], [2e6]]])
+    plant = MatrixPlant(faults, repairs, (check,), mean, spread, np.array([1.0]))
+    rows = believe(build_table(plant), [Evidence(check, shown)]).rows
+    return float(rows[1] / rows[2])
+
+
+def test_an_open_line_may_be_a_probe_that_does_not_touch_but_hardly_the_other_way_round():
+    """The misses that led here: a short gave up its place to one reading of OL."""
+    # 0.03 x 0.4 with a spread of 0.2 decades, against 0.97 with 20 % or 0.087 decades; uniform
+    # slips add a little
+    assert ohms_weight(1e7) == pytest.approx(0.03 * 0.4 / 0.97 * 0.087 / 0.2, rel=0.15)
+    assert ohms_weight(0.2) > 50.0
+
+
+def test_a_silent_buzzer_is_the_likelier_mistake():
+    check = Check("buzz", "on", "continuity", "W5", levels=("open", "closed"))
+    model = CheckModel(check, *(np.full((1, 2), np.nan),) * 3,
+                       np.array([[[0.995, 0.005], [0.005, 0.995]]]))
+    chance = {}
+    for level in check.levels:
+        log, _ = log_likelihood(model, Reading(check, level, (0,)), Settings())
+        chance[level] = np.exp(log[0])
+    assert chance["open"][1] > 2.0 * chance["closed"][0]
+    assert chance["open"] + chance["closed"] == pytest.approx(np.ones(2), abs=1e-12)

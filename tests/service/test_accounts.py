@@ -16,7 +16,7 @@ from loomwright.service.records import JobForm, ReadingForm
 from tests.cli.running import run
 from tests.service.depot_folder import TRUCK_4, TRUCK_7, depot_in
 
-VOLTS = ReadingForm("locking", "voltage", "S4.1", value="25.1")
+VOLTS = ReadingForm("on the road", "voltage", "S4.1", value="25.1")  # a state not set before
 
 
 @pytest.fixture
@@ -44,7 +44,8 @@ def test_the_same_reading_again_costs_no_second_way(workshop: Workshop) -> None:
     number = workshop.add_reading(TRUCK_7, VOLTS, "volts-key-2")
     workshop.withdraw(TRUCK_7, number, "withdraw-key")
     first, second = rows(accounts_csv(workshop, TRUCK_7))[-2:]  # taken back is still work
-    check = workshop.opened(TRUCK_7)[2].plant.check_for("locking", "voltage", "S4.1", "", "meter")
+    plant = workshop.opened(TRUCK_7)[2].plant
+    check = plant.check_for("on the road", "voltage", "S4.1", "", "meter")
     assert float(second["minutes"]) == pytest.approx(check.minutes, abs=0.005)  # two digits
     assert float(first["minutes"]) > float(second["minutes"])
 

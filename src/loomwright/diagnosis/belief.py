@@ -33,10 +33,12 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-# Shares of a wrong reading: probe not touching (0), leads swapped, anything else (uniform).
-# Assumed; the answer hardly moves with them (docs/models/diagnosis.md).
-_ZERO_SHARE = 0.25
-_SWAP_SHARE = 0.15
+# Shares of a wrong reading: at 0 and at the top of the span (a probe that does not touch: 0 V, or
+# OL on ohms), leads swapped (which ohms do not notice); the rest is anything (uniform). Assumed;
+# the answer hardly moves with them (docs/models/diagnosis.md).
+_WRONG_SHARES = (0.25, 0.0, 0.15)
+_WRONG_OHMS_SHARES = (0.1, 0.4, 0.0)
+_WRONG_OPEN_SHARE = 0.8  # of wrong continuity readings: silence, from a probe that does not touch
 _ZERO_SD_SHARE = 0.001  # of the span, at least: how near 0 a probe that does not touch reads
 _ZERO_SD_RESOLUTIONS = 2.0
 # A repeat of a wrong reading is wrong in the same way this often (the same wrong pin): repeats
@@ -188,17 +190,25 @@ def log_likelihood(
     share = reading.wrong_share(settings)
     if model.levels is not None:
         uniform = 1.0 / len(model.check.levels)
+        by_mistake = _seen_by_mistake(model.check, str(reading.value))
         column = model.check.levels.index(str(reading.value))
         right = model.levels[:, :, column]
         slip = right < min(_MISSEEN, _FAR_BELOW_EVEN * uniform)
         right = np.where(slip, right * reading.repeat_factor, right)
         silent = np.isnan(right)
-        total = np.where(silent, uniform, (1.0 - share) * right + share * uniform)
+        total = np.where(silent, uniform, (1.0 - share) * right + share * by_mistake)
         with np.errstate(invalid="ignore", divide="ignore"):
             missed = np.where(slip, (1.0 - share) * right, 0.0)
-            wrong = np.where(silent | (total <= 0.0), 0.0, (share * uniform + missed) / total)
+            wrong = np.where(silent | (total <= 0.0), 0.0, (share * by_mistake + missed) / total)
         return _log(total), wrong
     return _log_numeric(model, float(reading.value), share)
+
+
+def _seen_by_mistake(check: Check, level: str) -> float:
+    """Return how likely a wrong reading is this level: evenly, but a buzzer rather stays silent."""
+    if check.quantity == "continuity" and len(check.levels) == 2:
+        return _WRONG_OPEN_SHARE if level == "open" else 1.0 - _WRONG_OPEN_SHARE
+    return 1.0 / len(check.levels)
 
 
 def _log_numeric(model: CheckModel, raw_value: float, share: float) -> tuple[Array, Array]:
@@ -210,9 +220,11 @@ def _log_numeric(model: CheckModel, raw_value: float, share: float) -> tuple[Arr
     log_right = math.log1p(-share) + _log_normal(value, mean, sd) if share < 1.0 else -np.inf
     zero_sd = max(_ZERO_SD_SHARE * width, _ZERO_SD_RESOLUTIONS * model.check.resolution)
     at_zero = np.exp(_log_normal(value, float(scaled(model.check, 0.0)), zero_sd))
+    at_top = np.exp(_log_normal(value, high, zero_sd))
     swapped = np.exp(_log_normal(value, -mean, np.hypot(sd, zero_sd)))
-    other = 1.0 - _ZERO_SHARE - _SWAP_SHARE
-    log_wrong = _log(share * (_ZERO_SHARE * at_zero + _SWAP_SHARE * swapped + other / width))
+    zero, top, swap = _WRONG_OHMS_SHARES if model.check.quantity == "resistance" else _WRONG_SHARES
+    known = zero * at_zero + top * at_top + swap * swapped
+    log_wrong = _log(share * (known + (1.0 - zero - top - swap) / width))
     total = np.where(silent, -math.log(width), np.logaddexp(log_right, log_wrong))
     wrong = np.where(silent, 0.0, np.exp(log_wrong - np.where(silent, 0.0, total)))
     return total, wrong

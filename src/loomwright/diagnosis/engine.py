@@ -14,6 +14,7 @@ from loomwright.diagnosis.records import Clue, Diagnosis, Evidence, NextCheck, S
 from loomwright.diagnosis.several import since_repair, widened
 from loomwright.diagnosis.suspects import list_suspects, predictions
 from loomwright.diagnosis.table import Table
+from loomwright.diagnosis.unlisted import unmodelled_share, with_unlisted
 from loomwright.diagnosis.verdict import Standing, decide
 from loomwright.plant import Check
 
@@ -59,7 +60,7 @@ def diagnose(
     return Diagnosis(
         suspects=suspects,
         no_fault=float(belief.rows[0]),
-        unmodelled=float(belief.rows[-1]),
+        unmodelled=unmodelled_share(table, belief),
         next_checks=tuple(
             _next_check(table, belief, option, suspects) for option in chosen[: max(next_count, 0)]
         ),
@@ -74,6 +75,9 @@ def _believed(
 ) -> tuple[Table, Belief]:
     """Return the belief, on a table with rows of several faults where those are called for."""
     belief = believe(table, evidence, rejected)
+    known = with_unlisted(table, belief)
+    if known is not table:
+        table, belief = known, believe(known, evidence, rejected)
     wide = widened(table, evidence, rejected, belief)
     return wide, belief if wide is table else believe(wide, evidence, rejected)
 

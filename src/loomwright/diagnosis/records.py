@@ -66,6 +66,7 @@ class Settings:
 
     wrong_reading: float = 0.03  # share of readings that are simply wrong
     unmodelled_prior: float = 0.01
+    unlisted_prior: float = 0.02  # something not in the drawing, at a place that can be named
     # A job exists, so "nothing is wrong" starts at this share; None: keep the plant's own odds.
     complaint_no_fault: float | None = 0.02
     confidence: float = 0.95

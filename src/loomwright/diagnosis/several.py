@@ -266,7 +266,8 @@ def _seconds(table: Table, belief: Belief, rejected: Sequence[str]) -> Array:
     rows = table.rows[1 : len((table.base or table).rows) - 1]
     odds = np.array([row.prior for row in rows], dtype=float)
     odds *= min(1.0, _LARGEST_PRIOR_SUM / float(odds.sum()))
-    out = np.array([row.repair in rejected and row.repair not in before for row in rows])
+    out = np.array([row.repair not in table.repairs
+                    or (row.repair in rejected and row.repair not in before) for row in rows])
     result: Array = np.where(out, -np.inf, np.log(odds))
     return result
 
@@ -348,7 +349,8 @@ def _with_classes(
     wanted = dict.fromkeys(stage.repairs, 0.0)
     for number, row in enumerate(stage.rows[1:-1], start=1):
         for one in row.parts or (row,):
-            wanted[one.repair] += float(weight[number])
+            if one.repair in wanted:
+                wanted[one.repair] += float(weight[number])
     rows = []
     for number in kept:
         row = new.rows[number]

@@ -128,9 +128,9 @@ class Table:
         Single precision: enough to choose a check; the belief itself is computed in double.
         """
         if not self._grid:
-            mean = np.stack([model.mean for model in self.models])
-            variance = np.stack([model.sd for model in self.models]) ** 2
-            self._grid.append((mean.astype(np.float32), variance.astype(np.float32)))
+            mean, sd = (np.stack(arrays, dtype=np.float32, casting="same_kind") for arrays in (
+                [model.mean for model in self.models], [model.sd for model in self.models]))
+            self._grid.append((mean, sd**2))
         return self._grid[0]
 
     def shifts(self) -> tuple[Floats, Floats, Floats]:
@@ -191,6 +191,8 @@ def fault_rows_of(faults: Sequence[Hypothesis]) -> Mapping[str, tuple[int, ...]]
     """Return the rows of every fault by fault id; row 0 is no fault."""
     groups: dict[str, list[int]] = {}
     for number, row in enumerate(faults, start=1):
+        if row.repair == UNMODELLED.repair:  # something unlisted is no fault that has a name
+            continue
         groups.setdefault(row.fault_id, []).append(number)
     return {name: tuple(rows) for name, rows in groups.items()}
 
