@@ -10,7 +10,7 @@ __all__ = [
     "Reading", "Repair", "RepairChoice", "Repairs", "Suspect", "Suspects", "Verdict",
 ]
 
-KEY = Field(min_length=1, max_length=200, description=(
+KEY = Field(min_length=8, max_length=80, description=(
     "Chosen by the program, new for each submission. The same key again counts once, so a request "
     "whose answer was lost can simply be sent again."))
 SEEN = Field(default=None, ge=0, description=(
@@ -235,7 +235,7 @@ class Verdict(Given):
 class Suspects(Given):
     """What the readings say, and what to read next."""
 
-    suspects: list[Suspect]
+    suspects: list[Suspect] = Field(description="Likeliest first; the unlikeliest are left out.")
     no_fault: float = Field(description="Probability that nothing is wrong.")
     unmodelled: float = Field(description="Probability of something the circuit does not hold.")
     verdict: Verdict
