@@ -258,3 +258,61 @@ def test_chance_of_wrong_readings_is_that_of_the_binomial_for_readings_taken_onc
     # two of four at 3 %: sum over 2..4 of C(4, k) 0.03^k 0.97^(4-k)
     expected = 1.0 - 0.97**4 - 4 * 0.03 * 0.97**3
     assert misfit_probability(table, belief) == pytest.approx(expected)
+
+
+def test_after_a_sure_repair_in_vain_nothing_follows_without_a_persons_word_not_even_a_free_mend():
+    plant = series_plant(4)  # all repairs are free
+    table = build_table(plant)
+    twice = take(plant, *[("P1", 24.0), ("P2", 0.0), ("P3", 0.0)] * 2)
+    assert diagnose(table, twice).verdict.repair == "mend W2"
+    again = take(plant, *[("P2", 24.0), ("P3", 0.0), ("P4", 0.0)] * 2)
+    after = [*twice, *(replace(item, after=("mend W2",)) for item in again)]
+    held = diagnose(table, after, rejected=("mend W2",))
+    assert held.suspects[0].repair == "mend W3"
+    assert (held.verdict.status, held.verdict.repair) == ("unexplained", "")
+    assert "mend W2" in held.verdict.why
+    assert held.next_checks or held.verdict.why
+    agreed = diagnose(table, after, rejected=("mend W2",), allow_second_part=True)
+    assert (agreed.verdict.status, agreed.verdict.repair) == ("repair", "mend W3")
+
+
+def test_a_repair_that_cured_is_not_in_vain():
+    plant = series_plant(4)
+    twice = take(plant, *[("P1", 24.0), ("P2", 0.0), ("P3", 0.0)] * 2)
+    well = take(plant, *[(f"P{n}", 24.0) for n in range(1, 5)])
+    after = [*twice, *(replace(item, after=("mend W2",)) for item in well)]
+    answer = diagnose(build_table(plant), after, rejected=("mend W2",))
+    assert answer.verdict.status == "no fault found"
+
+
+@pytest.mark.parametrize(("price", "costly", "status"), [
+    (1.0, False, "repair"),  # a fuse tried as the cheaper of two: the other follows
+    (900.0, True, "look further"),  # a costly part is never a mere try
+])
+def test_the_second_of_a_named_group_follows_the_first(price, costly, status):
+    plant = twins()
+    priced = {key: replace(one, price=price, costly=costly) for key, one in
+              plant.repairs().items()}
+    table = build_table(replace(plant, repair_classes=priced))
+    before = take(plant, *[("P1", 0.0), ("P2", 24.0)] * 2)
+    after = [replace(item, after=("mend B",)) for item in before]
+    answer = diagnose(table, [*before, *after], rejected=("mend B",))
+    assert answer.verdict.status == status
+    assert answer.verdict.repair == "mend A"
+
+
+def test_a_costly_part_wants_99_in_100_and_its_decisive_reading_twice():
+    plant = series_plant(3, price=900.0, costly=True)
+    table = build_table(plant)
+    readings = take(plant, ("P1", 24.0), ("P2", 0.0), ("P3", 0.0))
+    for _ in range(6):
+        answer = diagnose(table, readings)
+        if answer.verdict.status == "repair":
+            break
+        assert answer.verdict.status == "look further"
+        value = {"P1": 24.0, "P2": 0.0, "P3": 0.0}[answer.next_checks[0].check.id]
+        readings += take(plant, (answer.next_checks[0].check.id, value))
+    assert answer.verdict.status == "repair"
+    assert answer.verdict.confidence >= 0.99
+    taken = [item.check.id for item in readings]
+    assert taken.count("P1") > 1  # the one that parts W2 from W1

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from loomwright.diagnosis.belief import Belief, believe
 from loomwright.diagnosis.choose import Option, minutes_for, options, position_after
 from loomwright.diagnosis.clues import weigh_clues, with_clues
 from loomwright.diagnosis.explain import explain
+from loomwright.diagnosis.holding import Tried, tried_before
 from loomwright.diagnosis.outlook import live_rows
 from loomwright.diagnosis.records import Clue, Diagnosis, Evidence, NextCheck, Suspect
 from loomwright.diagnosis.several import since_repair, widened
@@ -39,13 +40,31 @@ def diagnose(
     `clues` are evidence that is no reading.
     Raises UsageError on a value that is no reading, UnknownNameError on an unknown level or repair.
     """
-    table = with_clues(table, clues)
+    told = _Told(tuple(rejected), next_count, allow_second_part, tuple(clues))
+    clued = with_clues(table, clues)
+    return _answer(clued, evidence, told, tried_before(clued, evidence, told.rejected))
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What was asked beside the readings; see `diagnose`."""
+
+    rejected: tuple[str, ...]
+    next_count: int
+    allow_second_part: bool
+    clues: tuple[Clue, ...]
+
+
+def _answer(
+    table: Table, evidence: Sequence[Evidence], told: _Told, tried: tuple[Tried, ...]
+) -> Diagnosis:
+    """Return the diagnosis; `tried` is what the readings said before each repair done in vain."""
+    rejected, clues = told.rejected, told.clues
     wide, belief = _believed(table, evidence, rejected)
     newest = since_repair(wide, evidence, belief)
     if newest is not None:
         older = len(evidence) - len(newest)
-        found = diagnose(table, newest, rejected=rejected, next_count=next_count,
-                         allow_second_part=allow_second_part)
+        found = _answer(table, newest, replace(told, clues=()), tried)
         moved = (replace(one, index=one.index + older) for one in found.explanation)
         weighed = weigh_clues(wide, belief, clues, found.suspects)
         return replace(found, explanation=tuple(moved), clues=weighed)
@@ -53,16 +72,18 @@ def diagnose(
     live = live_rows(table, belief)
     suspects = list_suspects(table, belief)
     ranked = options(table, belief, evidence, live)
-    standing = Standing(table, belief, live, suspects, ranked, tuple(rejected), allow_second_part)
+    standing = Standing(
+        table, belief, live, suspects, ranked, tried, told.allow_second_part)
     decision = decide(standing)
     first = _first(table, evidence, decision.first, ranked)
     chosen = [*first, *(option for option in ranked if option.check != decision.first)]
+    chosen = chosen[: max(told.next_count, 0)]
     return Diagnosis(
         suspects=suspects,
         no_fault=float(belief.rows[0]),
         unmodelled=unmodelled_share(table, belief),
         next_checks=tuple(
-            _next_check(table, belief, option, suspects) for option in chosen[: max(next_count, 0)]
+            _next_check(table, belief, option, suspects) for option in chosen
         ),
         verdict=decision.verdict,
         explanation=explain(table, belief, evidence, suspects),

@@ -10,12 +10,14 @@ import numpy as np
 from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.choose import Option
 from loomwright.diagnosis.explain import rows_without
+from loomwright.diagnosis.holding import GROUP_SHARE, Tried, surely_in_vain, within_group
 from loomwright.diagnosis.outlook import LiveRows
 from loomwright.diagnosis.records import Suspect, Verdict
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
 from loomwright.diagnosis.value import best_worth, repair_minutes
 from loomwright.diagnosis.why import (
     because,
+    why_in_vain,
     why_no_fault,
     why_repair,
     why_second_part,
@@ -32,10 +34,10 @@ _MISFIT = 0.003  # below this chance of so many wrong readings, no row explains 
 _UNMODELLED_RULES = 0.5
 _CERTAIN = 0.999  # above this no check can be worth a minute
 _DOUBT = 0.5
-_GROUP_SHARE = 0.02
 _HANGS_A_LITTLE = 0.1
 _MOST_TAKEN = 3  # readings of one check before repeating it more is no answer
 _MOST_SAFETY_REPEATS = 3  # repeats taken before a repair may rest on what it has
+_HARDLY_WRONG = 1e-3  # share of wrong readings below which none is repeated for safety
 _NEARLY = 0.9  # from here on a repeat of the reading that most doubt hangs on is the next check
 
 
@@ -48,7 +50,7 @@ class Standing:
     live: LiveRows
     suspects: tuple[Suspect, ...]
     ranked: tuple[Option, ...]
-    rejected: tuple[str, ...]
+    tried: tuple[Tried, ...]
     allow_second_part: bool
 
     @property
@@ -153,6 +155,9 @@ def decide(standing: Standing) -> Decision:
     lead = max(shares, key=lambda name: shares[name])
     if lead == NO_REPAIR:
         return _healthy(standing, shares[NO_REPAIR])
+    in_vain = surely_in_vain(table, standing.tried)
+    if in_vain and not standing.allow_second_part:
+        return Decision(Verdict(UNEXPLAINED, "", 0.0, why_in_vain(table, in_vain, lead)))
     if lead == UNMODELLED.repair or unmodelled >= table.settings.unmodelled_limit:
         repair = "" if lead == UNMODELLED.repair else lead
         more = f" There is {percent(unmodelled)} left for a fault outside the drawing."
@@ -196,7 +201,7 @@ def _group(standing: Standing, lead: str) -> list[str]:
     shares = standing.shares
     if standing.ranked or shares[lead] >= standing.table.settings.confidence:
         return [lead]
-    names = [n for n in shares if n in standing.table.repairs and shares[n] > _GROUP_SHARE]
+    names = [n for n in shares if n in standing.table.repairs and shares[n] > GROUP_SHARE]
     cost = {name: repair_minutes(standing.table, name) for name in names}
     return sorted(names, key=lambda name: -shares[name] / cost[name])
 
@@ -226,8 +231,8 @@ def _repair(standing: Standing, lead: str) -> Decision:
         why = because(table, standing.belief, standing.suspects)
         why += " A part is not advised on two faults at once before a person agrees to it."
         return Decision(Verdict(LOOK, repair, shares[repair], why + _next_words(standing)))
-    if standing.rejected and part and not standing.allow_second_part:
-        why = why_second_part(table, standing.rejected, repair)
+    if _held_back(standing, repair):
+        why = why_second_part(table, [one.repair for one in standing.tried], repair)
         return Decision(Verdict(LOOK, repair, shares[repair], why))
     useful = _still_worth_it(standing, together)
     if useful is not None:
@@ -237,6 +242,13 @@ def _repair(standing: Standing, lead: str) -> Decision:
         return Decision(Verdict(LOOK, repair, shares[repair], why), useful.check)
     why = why_repair(table, standing.belief, standing.suspects, repairs)
     return Decision(Verdict(REPAIR, repair, shares[repair], why))
+
+
+def _held_back(standing: Standing, repair: str) -> bool:
+    """Return whether a part has to wait for a person's word: another repair was done in vain."""
+    part = standing.table.repairs[repair].price > 0.0
+    waits = bool(standing.tried) and part and not standing.allow_second_part
+    return waits and not within_group(standing.table, standing.tried, repair)
 
 
 def _led_by_several(standing: Standing, repair: str) -> bool:
@@ -274,7 +286,7 @@ def _hangs_on(table: Table, belief: Belief, repairs: Sequence[str]) -> Reading |
     repairs keep 0.9 without any of them, or so many repeats were taken.
     """
     again = sum(len(one.indices) - 1 for one in belief.readings if belief.repeatable(one))
-    if again >= _MOST_SAFETY_REPEATS:
+    if again >= _MOST_SAFETY_REPEATS or table.settings.wrong_reading < _HARDLY_WRONG:
         return None
     mine = np.array([row.repair in repairs for row in table.rows])
     weakest, least = None, _NEARLY

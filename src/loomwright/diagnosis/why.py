@@ -22,6 +22,7 @@ from loomwright.diagnosis.wording import (
 __all__ = [
     "because",
     "telling_readings",
+    "why_in_vain",
     "why_no_fault",
     "why_repair",
     "why_second_part",
@@ -138,4 +139,16 @@ def why_second_part(table: Table, rejected: Sequence[str], repair: str) -> str:
         f"Already done without success: {done}. Next in line is {repair_words(table, repair)}, but "
         "a second part is not advised on the same reasoning: repeat the deciding readings, or let "
         "a person agree to it."
+    )
+
+
+def why_in_vain(table: Table, done: Sequence[str], lead: str) -> str:
+    """Return why nothing more is advised after a repair that the readings had asked for failed."""
+    names = join_words([repair_words(table, name) for name in done])
+    text = f"Done with confidence and without success: {names}. So the reasoning itself is in doubt"
+    if lead in table.repairs:
+        text += f", and {repair_words(table, lead)} would rest on the same"
+    return (
+        f"{text}. No repair is advised. If the old part was really bad, say so and go on: then "
+        "there is a second fault. Otherwise look for something the drawing does not show."
     )
