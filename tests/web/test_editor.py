@@ -11,6 +11,7 @@ import pytest
 from loomwright.service.roles import Permission
 from loomwright.web.editor_pages import router
 from loomwright.web.permits import PERMITS
+from tests.service.depot_folder import TRUCK_7
 from tests.web.depot_client import HERE, TestClient, client_in
 
 DEMO = (files("loomwright.demo") / "tailgate_lock.yaml").read_text(encoding="utf-8")
@@ -77,7 +78,8 @@ def test_what_is_no_draft_is_refused(client: TestClient) -> None:
 def test_every_route_of_the_editor_has_its_decision() -> None:
     decided = {(method, path): PERMITS.get((method, path)) for one in router.routes
                for path in [one.path] for method in one.methods}
-    assert set(decided.values()) == {Permission.LOOK}  # it stores nothing
+    assert decided.pop(("POST", "/jobs/{job_id}/circuit")) == Permission.OPEN
+    assert set(decided.values()) == {Permission.LOOK}  # the others store nothing
     assert PERMITS["POST", "/jobs/form"] == Permission.OPEN
 
 
@@ -87,3 +89,16 @@ def test_a_circuit_goes_on_to_a_new_job(client: TestClient) -> None:
     copied = client.get("/editor", params={"job": 1})
     assert "Tailgate lock, rear-loader" in copied.text
     assert client.get("/editor", params={"job": 99}).status_code == 404
+
+
+def test_a_corrected_circuit_is_kept_for_its_job(client: TestClient) -> None:
+    job = f"/jobs/{TRUCK_7}"
+    text = DEMO.replace("2.5 mm2,  0.5 m, BN]", "2.5 mm2,  3 m, BN]")
+    sent = {"circuit_text": text, "why": "measured again", "key": "version-1"}
+    assert "Save for this job" in client.get("/editor", params={"job": TRUCK_7}).text
+    assert client.post(f"{job}/circuit", headers=OWN, data=sent).headers["location"] == job
+    assert client.get(f"{job}/circuit.yaml").text == text
+    assert "measured again" in client.get(f"{job}/history").text
+    again = client.post(f"{job}/circuit", headers=OWN, data={**sent, "key": "version-2"})
+    assert again.status_code == 400
+    assert 'value="measured again"' in again.text

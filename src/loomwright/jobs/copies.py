@@ -40,6 +40,7 @@ class Imported:
 def export_job(store: JobStore, job_id: int) -> str:
     """Return a whole job as the text of one file. Raises NotFoundError."""
     job, own = store.job(job_id), store.events(job_id)
+    later = sorted({one.body["sha256"] for one in own if one.kind == "circuit"} - {job.circuit})
     shown = sorted({one.body["sha256"] for one in own if one.kind == "photo"})
     with store._engine.connect() as connection:
         key = connection.execute(jobs.select().where(jobs.c.id == job_id)).mappings().one()["key"]
@@ -50,6 +51,8 @@ def export_job(store: JobStore, job_id: int) -> str:
                 "complaint": job.complaint.text, "when": job.complaint.when,
                 "created_at": job.created_at, "by": job.by, "demo": job.demo},
         "circuit": {"sha256": job.circuit, "text": store.circuit_text(job.circuit)},
+        **({"circuits": [{"sha256": one, "text": store.circuit_text(one)} for one in later]}
+           if later else {}),
         "events": [{**asdict(one), "body": dict(one.body)} for one in own],
         "photos": [{"sha256": one, "jpeg": base64.b64encode(store.photos.read(one)).decode()}
                    for one in shown]})
@@ -66,6 +69,7 @@ def import_job(store: JobStore, file: JobFile) -> Imported:
     with store._engine.connect() as connection:
         store._begin(connection)
         known = _known(connection, origin)
+        _keep_circuits(connection, file)
         number = _add_card(connection, file, origin) if known is None else known
         added = _add_events(connection, number, file.events)
         index_job(connection, number)
@@ -88,10 +92,15 @@ def _known(connection: Connection, origin: str) -> int | None:
     return None
 
 
+def _keep_circuits(connection: Connection, file: JobFile) -> None:
+    for one in (file.circuit, *file.circuits):
+        known = circuits.select().where(circuits.c.hash == one.sha256)
+        if connection.execute(known).first() is None:
+            connection.execute(circuits.insert().values(hash=one.sha256, text=one.text))
+
+
 def _add_card(connection: Connection, file: JobFile, origin: str) -> int:
     digest, card = file.circuit.sha256, file.job
-    if connection.execute(circuits.select().where(circuits.c.hash == digest)).first() is None:
-        connection.execute(circuits.insert().values(hash=digest, text=file.circuit.text))
     connection.execute(jobs.insert().values(
         key=origin, customer=card.customer, vehicle=card.vehicle, plate=card.plate, vin=card.vin,
         system=card.system, complaint=card.complaint, complaint_when=card.when, circuit=digest,

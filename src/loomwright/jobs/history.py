@@ -86,6 +86,10 @@ def _unreached(history: History, event: Event) -> History:
     return dataclasses.replace(history, unreached=(*history.unreached, found))
 
 
+def _circuit(history: History, event: Event) -> History:
+    return dataclasses.replace(history, circuit=event.body["sha256"])
+
+
 def _begin(history: History, event: Event) -> History:
     return dataclasses.replace(history, begun=event.body["repair"], proving=False)
 
@@ -112,5 +116,5 @@ def _finish(history: History, event: Event) -> History:
 _STEPS: dict[str, Callable[[History, Event], History]] = {
     "reading": _reading, "withdraw": _withdraw, "begin": _begin, "repair": _repair,
     "reopen": _reopen, "finish": _finish, "told": _told,
-    "unreached": _unreached,
+    "unreached": _unreached, "circuit": _circuit,
 }

@@ -83,7 +83,8 @@ def _event(row: Any) -> Event:
 
 def _write(connection: Connection, card: Mapping[str, Any], own: list[Event]) -> None:
     history = replay(own)
-    text = connection.execute(circuits.select().where(circuits.c.hash == card["circuit"])
+    digest = history.circuit or card["circuit"]
+    text = connection.execute(circuits.select().where(circuits.c.hash == digest)
                               ).mappings().one()["text"]
     values = {
         "state": history.state, "asks": int(history.office.asks),

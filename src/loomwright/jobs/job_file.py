@@ -66,7 +66,7 @@ class FileEvent(_Strict):
     number: Annotated[int, Field(ge=1)]
     kind: Literal["reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part",
                   "minutes", "limit", "offer", "answer", "photo", "findings", "hand over",
-                  "told", "unreached"]
+                  "told", "unreached", "circuit"]
     at: Word
     by: Text
     key: Key
@@ -86,6 +86,7 @@ class JobFile(_Strict):
     loomwright_job: Literal[1]
     job: JobCard
     circuit: CircuitText
+    circuits: Annotated[list[CircuitText], Field(max_length=100)] = []  # later versions
     events: Annotated[list[FileEvent], Field(max_length=10_000)]
     photos: Annotated[list[FilePhoto], Field(max_length=100)] = []
     sha256: Hash
@@ -158,9 +159,15 @@ def _hash_problems(found: JobFile, raw: dict[str, Any]) -> Found:
     problems = []
     if _digest({name: value for name, value in raw.items() if name != "sha256"}) != found.sha256:
         problems.append(("sha256: the file is not what was exported.", again))
-    text = found.circuit.text.encode("utf-8", "surrogatepass")
-    if hashlib.sha256(text).hexdigest() != found.circuit.sha256:
-        problems.append(("circuit.sha256: the circuit is not what was exported.", again))
+    for place, one in (("circuit", found.circuit),
+                       *((f"circuits.{at}", one) for at, one in enumerate(found.circuits))):
+        text = one.text.encode("utf-8", "surrogatepass")
+        if hashlib.sha256(text).hexdigest() != one.sha256:
+            problems.append((f"{place}.sha256: the circuit is not what was exported.", again))
+    named = {one.body.get("sha256") for one in found.events if one.kind == "circuit"}
+    known = {one.sha256 for one in found.circuits}
+    if named - known - {found.circuit.sha256} or known - named:
+        problems.append(("circuits: are not those that the events name.", again))
     return problems
 
 
@@ -206,7 +213,7 @@ NEEDED: dict[str, set[str]] = {
     "reading": {"state", "quantity", "at", "value"}, "withdraw": {"number"},
     "begin": {"repair"}, "repair": {"repair"}, "part": {"what"}, "minutes": {"minutes"},
     "answer": {"agreed", "who"}, "photo": {"sha256", "width", "height"}, "hand over": {"who"},
-    "told": {"sort", "text"}, "unreached": {"at"}}
+    "told": {"sort", "text"}, "unreached": {"at"}, "circuit": {"sha256"}}
 UNDONE = ("reading", "part", "minutes", "photo", "told", "unreached")  # what can be taken back
 DIGITS = re.compile(r"[0-9]{1,5}")
 

@@ -6,7 +6,7 @@ import hashlib
 import json
 import threading
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -70,9 +70,9 @@ class PracticeLog:
                 return _row(known)
             before = connection.execute(
                 practice.select().order_by(practice.c.number.desc()).limit(1)).mappings().first()
-            named = {"at": self._clock(), "who": who, "exercise": exercise, "what": what,
-                     "body": dict(body), "key": key, "before": before["id"] if before else ""}
-            added = PracticeRow(_digest(named), **named)
+            added = PracticeRow("", self._clock(), who, exercise, what, dict(body), key,
+                                before["id"] if before else "")
+            added = replace(added, id=_digest(_named(added)))
             _insert(connection, added)
             connection.commit()
             return added

@@ -30,11 +30,12 @@ __all__ = [
 # reading: something observed; withdraw: an earlier reading was taken back; begin: a repair was
 # begun; repair: a repair was done; reopen: the repair did not hold; finish: the job was closed;
 # told: a code, a part swapped, history, or the word to go on with a second part; unreached: a
-# point cannot be reached, so that nothing is asked there; the others are
+# point cannot be reached, so that nothing is asked there; circuit: a later version of the
+# circuit; the others are
 # the paper side of the job (see `office`).
 KINDS = ("reading", "withdraw", "begin", "repair", "reopen", "finish", "card", "part", "minutes",
          "limit", "offer", "answer", "photo", "findings", "hand over",
-         "told", "unreached")
+         "told", "unreached", "circuit")
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +210,7 @@ class History:
     office: Office = field(default_factory=Office)
     told: tuple[Told, ...] = ()
     unreached: tuple[Unreached, ...] = ()
+    circuit: str = ""  # hash of the latest version; '' where the job has its first one
 
     @property
     def state(self) -> str:

@@ -124,6 +124,14 @@ class JobStore:
                                 next_step="Restore a backup.")
         return str(text["text"])
 
+    def keep_circuit(self, text: str) -> str:
+        """Keep the text of a circuit and return its content hash."""
+        with self._engine.connect() as connection:
+            self._begin(connection)
+            digest = _keep_circuit(connection, text)
+            connection.commit()
+        return digest
+
     def events(self, job_id: int) -> tuple[Event, ...]:
         """Return a job's events in order."""
         with self._engine.connect() as connection:

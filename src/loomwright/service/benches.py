@@ -135,11 +135,12 @@ class Bench:
         """Return the diagnosis of what is known; the last few answers are kept."""
         with self._lock:
             if asked not in self._answers:
-                _make_room(self._answers)
                 from loomwright.diagnosis import without_checks
 
+                _make_room(self._answers)
+                table = without_checks(self.table, asked.left_out)
                 self._answers[asked] = diagnose(
-                    without_checks(self.table, asked.left_out), asked.evidence, rejected=asked.rejected, clues=asked.clues,
+                    table, asked.evidence, rejected=asked.rejected, clues=asked.clues,
                     allow_second_part=asked.agreed)
             return self._answers[asked]
 

@@ -62,32 +62,53 @@ def import_text(workshop: Workshop, text: str, file: str = "job file") -> Import
 
 def _problems(found: JobFile) -> Iterator[str]:
     """Yield what the circuit does not allow: every page of the job has to be able to show it."""
-    from loomwright.circuit import read_circuit_text, solve_all
-    from loomwright.service.benches import Bench
+    from loomwright.jobs.history import replay
+    from loomwright.jobs.records import Event
+    from loomwright.service.circuit_versions import misfits
     from loomwright.service.demo_vehicle import hidden_faults
     from loomwright.service.photos import is_clean
 
     if found.job.demo and found.job.demo not in hidden_faults():
         yield f"job.demo: there is no demonstration vehicle '{found.job.demo}'."
-    try:
-        circuit = read_circuit_text(found.circuit.text)
-        solve_all(circuit)
-    except FileProblemsError as error:
-        for one in error.problems:
-            yield f"circuit.text, line {one.line}: {one.what}"
-        return
-    except LoomwrightError as error:
-        yield f"circuit.text: {error.message}"
-        return
+    benches: dict[str, Bench] = {}
+    texts = [("circuit", found.circuit)]
+    texts += [(f"circuits.{at}", one) for at, one in enumerate(found.circuits)]
+    for place, text in texts:
+        bench, wrong = _bench_of(text.text, place)
+        if bench is None:
+            yield from wrong
+            return
+        benches[text.sha256] = bench
     for at, photo in enumerate(found.photos):
         if not is_clean(b64decode(photo.jpeg)):
             yield f"photos.{at}: is no photo as this program keeps it."
-    bench = Bench(circuit)
+    now, failed = benches[found.circuit.sha256], False
     for at, event in enumerate(found.events):
+        now = benches.get(event.body.get("sha256", ""), now) if event.kind == "circuit" else now
         try:
-            _try(bench, event)
+            _try(now, event)
         except LoomwrightError as error:
+            failed = True
             yield f"events.{at}.body: {error.message}"
+    if found.circuits and not failed:  # what was read with an earlier version counts with the last
+        yield from misfits(now, replay(
+            Event(one.number, one.kind, one.at, one.by, one.key, one.body)
+            for one in found.events))
+
+
+def _bench_of(text: str, place: str) -> tuple[Bench | None, list[str]]:
+    """Return the bench of a circuit, or what is wrong with it."""
+    from loomwright.circuit import read_circuit_text, solve_all
+    from loomwright.service.benches import Bench
+
+    try:
+        circuit = read_circuit_text(text)
+        solve_all(circuit)
+    except FileProblemsError as error:
+        return None, [f"{place}.text, line {one.line}: {one.what}" for one in error.problems]
+    except LoomwrightError as error:
+        return None, [f"{place}.text: {error.message}"]
+    return Bench(circuit), []
 
 
 def _try(bench: Bench, event: FileEvent) -> None:

@@ -11,6 +11,7 @@ from loomwright.service import reasoning
 from loomwright.service.benches import Marks
 from loomwright.service.cautions import cautions_for
 from loomwright.service.proof_view import proof_view
+from loomwright.service.reach import left_out, unreached_lines
 from loomwright.service.records import (
     CheckLine,
     Choice,
@@ -21,7 +22,6 @@ from loomwright.service.records import (
     RepairLine,
     VerdictView,
 )
-from loomwright.service.reach import left_out, unreached_lines
 from loomwright.service.telling import told_lines
 from loomwright.service.tracks import complaint_elements
 from loomwright.service.words import (

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from loomwright.plant import Check
 
-__all__ = ["Workshop"]
+__all__ = ["Workshop", "check_circuit", "typed_value"]
 
 MAX_TEXT = 2_000  # characters of anything typed about a job
 MAX_CIRCUIT = 500_000  # characters of a circuit file
@@ -55,7 +55,7 @@ class Workshop:
     def warm(self) -> threading.Thread:
         """Make the circuits of open jobs ready in the background; return the thread that does."""
         open_jobs = [one.job for one in self.store.find(Wanted(closed=False))]
-        return self.benches.warm(job.circuit for job in open_jobs)
+        return self.benches.warm(self.circuit_of(job.id) for job in open_jobs)
 
     # --- looking ------------------------------------------------------------------------------
 
@@ -68,13 +68,20 @@ class Workshop:
         """Return the circuits that jobs already have, each once, newest first."""
         found: dict[str, CircuitChoice] = {}
         for job in self.store.jobs():
-            if job.circuit not in found:
-                found[job.circuit] = CircuitChoice(job.id, self._title(job))
+            digest = self.circuit_of(job.id)
+            if digest not in found:
+                found[digest] = CircuitChoice(job.id, self._title(digest))
         return tuple(found.values())
 
-    def circuit_text(self, job_id: int) -> str:
-        """Return the text of a job's circuit, as it was given."""
-        return self.store.circuit_text(self.store.job(job_id).circuit)
+    def circuit_of(self, job_id: int, until: int | None = None) -> str:
+        """Return the hash of a job's circuit: the latest version, or that after an event."""
+        events = self.store.events(job_id)
+        history = replay(one for one in events if until is None or one.number <= until)
+        return history.circuit or self.store.job(job_id).circuit
+
+    def circuit_text(self, job_id: int, until: int | None = None) -> str:
+        """Return the text of a job's circuit, as it was given; of which version, as above."""
+        return self.store.circuit_text(self.circuit_of(job_id, until))
 
     def last_event(self, job_id: int) -> int:
         """Return the number of a job's last event, 0 without any."""
@@ -106,11 +113,14 @@ class Workshop:
         job, history, bench = self.opened(job_id)
         return record(job, history, bench, rates_of(self.store))
 
-    def verdict_text(self, job_id: int) -> str:
-        """Return the diagnosis of a job as canonical JSON: the same job, the same bytes."""
+    def verdict_text(self, job_id: int, until: int | None = None) -> str:
+        """Return the diagnosis of a job as canonical JSON: the same job, the same bytes.
+
+        `until` is the last event that counts, for a verdict of before.
+        """
         from loomwright.service.reasoning import diagnosis_of, diagnosis_text
 
-        _, history, bench = self.opened(job_id)
+        _, history, bench = self.opened(job_id, until)
         return diagnosis_text(diagnosis_of(bench, history))
 
     # --- doing --------------------------------------------------------------------------------
@@ -133,7 +143,7 @@ class Workshop:
             if not fields[name].strip():
                 raise UsageError(f"The {name} is missing.", next_step=f"Fill in the {name}.")
         vin = clean_vin(form.vin)
-        _check_circuit(text)
+        check_circuit(text)
         job = self.store.add_job(NewJob(
             form.customer.strip(), Vehicle(form.vehicle.strip(), form.plate.strip(), vin),
             form.system.strip(), Complaint(form.complaint.strip(), form.when.strip()),
@@ -233,15 +243,20 @@ class Workshop:
 
     # --- inside -------------------------------------------------------------------------------
 
-    def opened(self, job_id: int) -> tuple[Job, History, Bench]:
-        """Return a job, what stands after its events, and its bench. Raises NotFoundError."""
-        job, history = self.store.job(job_id), replay(self.store.events(job_id))
+    def opened(self, job_id: int, until: int | None = None) -> tuple[Job, History, Bench]:
+        """Return a job, what stands after its events, and its bench. Raises NotFoundError.
+
+        `until` is the last event that counts: the job as it was then, with its circuit of then.
+        """
+        job, events = self.store.job(job_id), self.store.events(job_id)
+        history = replay(one for one in events if until is None or one.number <= until)
+        job = dataclasses.replace(job, circuit=history.circuit or job.circuit)
         return job_now(job, history.office.card), history, self.benches.get(job.circuit)
 
-    def _title(self, job: Job) -> str:
+    def _title(self, digest: str) -> str:
         """Return the title of a job's circuit; one that cannot be read must not hide the others."""
         try:
-            return self.benches.get(job.circuit).circuit.title
+            return self.benches.get(digest).circuit.title
         except LoomwrightError:
             return "circuit cannot be read"
 
@@ -270,7 +285,8 @@ def _check_text(name: str, value: str) -> None:
                          next_step="Shorten it.")
 
 
-def _check_circuit(text: str) -> None:
+def check_circuit(text: str) -> None:
+    """Raise UsageError unless a text is a circuit whose states can all be solved."""
     from loomwright.circuit import read_circuit_text, solve_all
 
     if not text.strip():

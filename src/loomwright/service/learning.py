@@ -209,7 +209,7 @@ def _lesson(workshop: Workshop, job: Job, history: History) -> Lesson | None:
     if not history.repairs or not history.proving or history.repairs[-1].failed:
         return None
     try:
-        bench = workshop.benches.get(job.circuit)
+        bench = workshop.benches.get(history.circuit or job.circuit)
         if not proof_of(bench, history).holds:
             return None
         fault = _led(diagnosis_of(bench, history), history.repairs[-1].repair)

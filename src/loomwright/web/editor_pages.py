@@ -22,11 +22,12 @@ from loomwright.service.circuit_editor import (
     sheet_from,
 )
 from loomwright.service.circuit_editor_sheet import COLUMNS
+from loomwright.service.circuit_versions import change_circuit
 from loomwright.service.templates import fill_template, list_templates, one_template
 from loomwright.web.failures import Refusal, refusal_of
 from loomwright.web.forms import Sent, sent_form
 from loomwright.web.rendering import new_key
-from loomwright.web.shared import page, workshop_of
+from loomwright.web.shared import page, see, workshop_of
 
 __all__ = ["VALUE", "grouped_templates", "router", "template_values"]
 
@@ -112,6 +113,18 @@ def _show(request: Request, text: str, *, job: int | None = None,
         checked=checked, fields=fields, refusal=refusal, fresh=fresh, chosen=chosen,
         groups=grouped_templates(), headings=HEADINGS, columns=COLUMNS, lists=LISTS,
         kinds=kind_names(), colours=colour_names(), key=new_key())
+
+
+@router.post("/jobs/{job_id}/circuit", include_in_schema=False)
+def save_version(request: Request, job_id: int, sent: FormSent) -> Response:
+    """Keep what was typed as the latest version of a job's circuit; problems come back with it."""
+    text = sent.get("circuit_text")
+    try:
+        change_circuit(workshop_of(request), job_id, (text, sent.get("why")), sent.key, sent.who)
+    except UsageError as error:
+        return _show(request, text, job=job_id, fields=sent.fields, refusal=refusal_of(error),
+                     fresh=True)
+    return see(f"/jobs/{job_id}")
 
 
 @router.post("/editor/file", include_in_schema=False)

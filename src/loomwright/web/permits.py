@@ -55,7 +55,9 @@ _TEXT: dict[Decision, str] = {
     PRACTISE: """
         POST /practice, POST /practice/{exercise}/readings, POST /practice/{exercise}/repair,
         POST /practice/{exercise}/again""",
-    OPEN: "POST /jobs, POST /jobs/form, POST /jobs/{job_id}/card, POST /api/v1/jobs",
+    OPEN: """
+        POST /jobs, POST /jobs/form, POST /jobs/{job_id}/card, POST /jobs/{job_id}/circuit,
+        POST /api/v1/jobs""",
     REPAIR: """
         POST /jobs/{job_id}/repair/begin, POST /jobs/{job_id}/repair,
         POST /jobs/{job_id}/reopen, POST /jobs/{job_id}/parts, POST /jobs/{job_id}/findings,
@@ -65,7 +67,7 @@ _TEXT: dict[Decision, str] = {
         POST /api/v1/jobs/{job_id}/finish""",
     APPROVE: """
         POST /jobs/{job_id}/limit, POST /jobs/{job_id}/offer, POST /jobs/{job_id}/answer""",
-    SIGN_OFF: "",
+    SIGN_OFF: "POST /practice/sheet",
     MANAGE: """
         POST /settings, GET /people, POST /people, POST /people/{person_id}/role,
         POST /people/{person_id}/pin, POST /people/{person_id}/unlock,

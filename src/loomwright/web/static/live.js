@@ -6,7 +6,8 @@ import { address, busy, swap } from "./bench.js";
 
 const AGAIN_MS = 30000;
 const WORDS = { reading: "New reading", withdraw: "A reading was taken back", begin: "A repair was begun",
-  repair: "A repair was done", reopen: "The job was reopened", finish: "The job was finished", unreached: "A point cannot be reached" };
+  repair: "A repair was done", reopen: "The job was reopened", finish: "The job was finished", unreached: "A point cannot be reached",
+  circuit: "The circuit was changed" };
 let stream = null;
 let pending = null;
 let retry = 0;
