@@ -52,6 +52,7 @@ PINNED = {
     ),
     "iec60757_colours": (17, {}),
     "lamps_r37": (22, {"system_v": 324.0, "rated_w": 779.0, "test_v": 367.1, "most_w": 924.25}),
+    "practice_tasks": (29, {}),
     "starter_solenoid": (
         11,
         {
@@ -75,6 +76,7 @@ GRADES_COUNTED = {  # rows that are (published, practice, memory)
     "fuse_time_current": (3, 0, 16),
     "voltage_drop_limits": (19, 6, 7),
     "lamps_r37": (2, 0, 20),
+    "practice_tasks": (0, 29, 0),  # a list of the trade's tasks: no document was copied
 }
 
 

@@ -149,3 +149,31 @@ def test_a_log_file_of_an_older_version_is_taken_into_the_store_once(tmp_path):
         assert again.log.entries()[0] == old
         again.close()
     assert len(PracticeLog(tmp_path).rows()) == 2
+
+
+def test_a_supervisor_signs_a_task_and_takes_it_back_and_both_stay(practice):
+    practice.start("Mhairi", ("horn", 1, 0))
+    practice.sign_off("Mhairi", "drop", "Isla  Foreman", (True, "on truck 7"), "k1")
+    practice.sign_off("Mhairi", "drop", "Isla Foreman", (True, "on truck 7"), "k1")
+    by_task = {line.task.id: line.signed for line in practice.sheet("Mhairi").lines}
+    assert (by_task["drop"].by, by_task["drop"].note) == ("Isla Foreman", "on truck 7")
+    assert by_task["short"] is None
+    practice.sign_off("Mhairi", "drop", "Isla Foreman", (False, "another truck"), "k2")
+    by_task = {line.task.id: line.signed for line in practice.sheet("Mhairi").lines}
+    assert not by_task["drop"].signed
+    kept = [one.body["signed"] for one in practice.log.entries("Mhairi") if one.what == "sign-off"]
+    assert kept == [True, False]
+
+
+@pytest.mark.parametrize(("who", "task", "by", "said", "problem"), [
+    ("Mhairi", "dorp", "Isla", (True, ""), "dorp"),
+    ("Mhairi", "drop", " ", (True, ""), "Nobody's name"),
+    ("Mhairi", "drop", "mhairi", (True, ""), "their own sheet"),
+    ("Mhairi", "drop", "Isla", (False, " "), "without a reason"),
+    ("Mhairi", "drop", "Isla", (True, "x" * 501), "501 characters"),
+    ("Mairi", "drop", "Isla", (True, ""), "not practised")])
+def test_a_signature_that_cannot_stand_is_refused(practice, who, task, by, said, problem):
+    practice.start("Mhairi", ("horn", 1, 0))
+    with pytest.raises((UsageError, NotFoundError), match=problem):
+        practice.sign_off(who, task, by, said)
+    assert [one.what for one in practice.log.entries("Mhairi")] == ["start"]

@@ -4,7 +4,9 @@ import re
 
 import pytest
 
+from loomwright.service.roles import Permission
 from loomwright.web.app import create_app
+from loomwright.web.permits import PERMITS
 from loomwright.web.settings import Settings
 from tests.practice.benches import exercise
 from tests.web.depot_client import HERE, TestClient, field
@@ -137,3 +139,18 @@ def test_pages_ask_nothing_of_the_outside_and_hold_no_style_or_script(client):
         assert "http://" not in text.replace("http://www.w3.org/2000/svg", "")
         assert "style=" not in text.replace("font-style=", "")
         assert not re.search(r"<script(?![^>]*src=)", text)
+
+
+def test_a_task_is_signed_on_the_sheet(client):
+    started(client)
+    sheet = "/practice/sheet?who=Mhairi"
+    client.cookies.set("who", "Isla", domain="127.0.0.1")
+    sent = {"apprentice": "Mhairi", "task": "drop", "note": "seen on truck 7"}
+    answer = post(client, "/practice/sheet", key=field(client.get(sheet).text, "key"), **sent)
+    assert (answer.status_code, answer.headers["location"]) == (303, sheet)
+    assert "Isla<br><small>seen on truck 7" in client.get(sheet).text
+    answer = post(client, "/practice/sheet", key="key-two", take_back="yes",
+                  **{**sent, "note": ""})
+    assert answer.status_code == 400
+    assert "without a reason" in answer.text
+    assert PERMITS["POST", "/practice/sheet"] == Permission.SIGN_OFF

@@ -137,7 +137,9 @@ def sheet(who: str, data: str | None, as_json: bool) -> None:
     if as_json:
         show.emit_json({"who": found.who, "tasks": [
             {**dataclasses.asdict(line.task), "exercises": list(line.exercises),
-             "best_level": line.best_level} for line in found.lines]})
+             "best_level": line.best_level,
+             "signed": dataclasses.asdict(line.signed) if line.signed else None}
+            for line in found.lines]})
         return
     print_sheet(found)
 

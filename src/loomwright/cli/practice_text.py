@@ -77,5 +77,6 @@ def print_sheet(found: Sheet) -> None:
     """Print the sign-off sheet."""
     show.line(f"Sign-off sheet of {found.who}. First tries only; the supervisor signs.")
     show.table(("task", "shown in practice", "left to show", "signed"),
-               ((line.task.text, ", ".join(line.exercises) or "-", line.task.left, "")
-                for line in found.lines))
+               ((line.task.text, ", ".join(line.exercises) or "-", line.task.left,
+                 f"{line.signed.by}, {line.signed.at[:10]}"
+                 if line.signed and line.signed.signed else "") for line in found.lines))

@@ -1,6 +1,7 @@
 """The tasks of the trade that practice can show, and which of them an exercise showed.
 
-The wording is our own; what a licence or a provider asks for is for the supervisor to say.
+They are the table `practice_tasks`: common practice of the trade in our own words. Some of them no
+exercise can show; what a licence or a provider asks for is for the supervisor to say.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from loomwright.circuit.model import Circuit
+from loomwright.data import table
 from loomwright.plant import Check
 from loomwright.practice.attempt import Attempt
 
@@ -25,40 +27,15 @@ class Task:
     id: str
     group: str
     text: str
-    left: str = "on a vehicle, under supervision"
+    left: str
 
 
-TASKS: tuple[Task, ...] = (
-    Task("complaint", "Fault finding", "Start from the complaint and see it for oneself"),
-    Task("diagram", "Fault finding", "Read a diagram: say what each point should show before "
-         "measuring it"),
-    Task("break", "Fault finding", "Find a break in a circuit"),
-    Task("resistance", "Fault finding", "Find a high resistance"),
-    Task("short", "Fault finding", "Find a short to earth, to supply or inside a part"),
-    Task("drop", "Fault finding", "Measure volts lost across one stretch under load, feed or "
-         "earth side"),
-    Task("protection", "Fault finding", "Test fuses, links, breakers, relays and diodes",
-         "on the parts themselves"),
-    Task("earth", "Fault finding", "Find a bad earth or connector", "clean, crimp and seal it"),
-    Task("current", "Fault finding", "Find with a clamp where current flows", "zero a real clamp"),
-    Task("cold", "Fault finding", "Measure resistance or continuity on an isolated circuit",
-         "isolate and prove it dead"),
-    Task("evidence", "Fault finding", "Name a repair only when readings have shown it"),
-    Task("battery", "Batteries", "Find a weak or flat battery", "load test and charge one"),
-    Task("start", "Starting and charging", "Trace the control circuit of a starter, pre-heating "
-         "or charging", "crank under load with the maker's cautions"),
-    Task("lighting", "Lighting and body", "Trace lamps, indicators and their switches",
-         "aim and legality"),
-    Task("body", "Lighting and body", "Trace horn, wipers, windows, locks and heating"),
-    Task("sensor", "Sensors and engine", "Trace a sensor, sender or engine actuator circuit",
-         "read the curve of a real one"),
-    Task("controller", "Controllers", "Tell from the controller's list whether input, output or "
-         "controller is at fault", "with the vehicle's own software"),
-    Task("interlock", "Safety", "Trace an interlock without bridging it",
-         "prove every condition on the machine"),
-    Task("trailer", "Installations", "Trace a trailer plug or a bodybuilder's circuit"),
-    Task("supply", "Installations", "Trace an added load, a second battery or an inverter feed"),
-)
+def _tasks() -> tuple[Task, ...]:
+    return tuple(Task(row["id"], row["group"], row["text"], row["left"])
+                 for row in table("practice_tasks").rows)
+
+
+TASKS: tuple[Task, ...] = _tasks()
 
 _BY_GROUP = {
     "Starting and charging": "start", "Lighting": "lighting", "Body": "body",

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import ConflictError, NotFoundError, QuantityError, UsageError
 from loomwright.service.benches import Benches
+from loomwright.service.practice_signing import SIGN_OFF, sign_off_body, standing_sign_offs
 from loomwright.service.practice_vehicle import vehicles_of
 from loomwright.service.practice_view import attempt_view, reading_shown, result_of
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from loomwright.practice import Attempt, Entry, Exercise, Level, Task
     from loomwright.practice.exercise import Oracle
     from loomwright.service.benches import Bench
+    from loomwright.service.practice_signing import SignOff
     from loomwright.service.practice_view import PracticeView, Result
 
 __all__ = ["Asked", "Done", "PersonProgress", "Practice", "PracticeCircuit", "Sheet", "SheetLine"]
@@ -85,11 +87,12 @@ class PersonProgress:
 
 @dataclass(frozen=True, slots=True)
 class SheetLine:
-    """One task with the exercises that showed it (first tries only)."""
+    """One task with the exercises that showed it (first tries only), and who signed it."""
 
     task: Task
     exercises: tuple[str, ...]
     best_level: int
+    signed: SignOff | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,12 +303,34 @@ class Practice:
 
         progress = self.progress(_name(who))
         first = [one for one in progress.done if one.attempt == 1]
+        signed = standing_sign_offs(self.log.entries(progress.who))
         lines = []
         for task in TASKS:
             own = [one for one in first if task.id in one.tasks]
             lines.append(SheetLine(task, tuple(one.exercise for one in own),
-                                   max((one.level for one in own), default=0)))
-        return Sheet(who, tuple(lines), progress)
+                                   max((one.level for one in own), default=0),
+                                   signed.get(task.id)))
+        return Sheet(progress.who, tuple(lines), progress)
+
+    def sign_off(self, who: str, task: str, by: str, said: tuple[bool, str], key: str = "") -> None:
+        """Sign a task of a person's sheet, or take a signature back; both stay on record.
+
+        Parameters
+            who: the apprentice
+            task: the task's id
+            by: the supervisor
+            said: whether it is signed (False takes back), and a note (when taken back, the reason)
+            key: of this submission; the same key counts once
+        Raises
+            UnknownNameError, UsageError: no such task, no name, own work, no reason
+        """
+        who, (signed, note) = _name(who), said
+        body = sign_off_body(task, by, note, signed)
+        if str(body["by"]).casefold() == who.casefold():
+            raise UsageError("Nobody signs their own sheet.", next_step="Ask a supervisor.")
+        if who not in {one.who for one in self.log.entries(who)}:
+            raise NotFoundError(f"{who} has not practised yet.", next_step="Check the name.")
+        self.log.append(who, "", SIGN_OFF, body, key)
 
     # --- inside ----------------------------------------------------------------------------
 

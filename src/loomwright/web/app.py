@@ -74,6 +74,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.state.feed.close()
         workshop.close()
         app.state.access.close()
+        if hasattr(app.state, "practice"):  # made when first asked for
+            app.state.practice.close()
 
     app = FastAPI(title="Loomwright", docs_url=None, redoc_url=None,
                   openapi_url=None, lifespan=lifespan,  # described by api_pages

@@ -13,6 +13,7 @@ from starlette.responses import Response
 from loomwright.errors import ConflictError, UsageError
 from loomwright.jobs.folder import data_folder
 from loomwright.service.practice import Asked, Practice
+from loomwright.service.roles import Permission
 from loomwright.web.failures import Refusal, refusal_of
 from loomwright.web.forms import WHO_COOKIE, Sent, sent_form, who_is, who_value
 from loomwright.web.permits import actor_of
@@ -101,8 +102,27 @@ def progress(request: Request, who: str = "") -> Response:
 @router.get("/practice/sheet")
 def sheet(request: Request, who: str = "") -> Response:
     """Show a person's sign-off sheet, ready to print."""
-    return page(request, "practice_sheet.html",
-                sheet=_practice(request).sheet(who or who_is(request)))
+    return _sheet(request, who or who_is(request), {})
+
+
+def _sheet(request: Request, who: str, fields: Mapping[str, str], refusal: Refusal | None = None
+           ) -> Response:
+    return page(request, "practice_sheet.html", refusal.status if refusal else 200,
+                sheet=_practice(request).sheet(who), fields=fields, refusal=refusal,
+                may_sign=actor_of(request).may(Permission.SIGN_OFF), key=new_key())
+
+
+@router.post("/practice/sheet")
+def sign(request: Request, sent: FormSent) -> Response:
+    """Sign a task of somebody's sheet, or take the signature back; a foreman's to do."""
+    who, said = sent.get("apprentice"), (not sent.get("take_back"), sent.get("note"))
+    try:
+        _practice(request).sign_off(who, sent.get("task"), sent.who, said, sent.key)
+    except UsageError as error:
+        if not who.strip():
+            raise
+        return _sheet(request, who, sent.fields, refusal_of(error))
+    return see(f"/practice/sheet?{urlencode({'who': who})}")
 
 
 @router.get("/practice/{exercise}")
