@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__all__ = ["CHECK", "DEMO", "ERROR", "EXPECT", "FAULTS", "SUSPECTS", "WHY"]
+__all__ = ["CHECK", "DEMO", "ERROR", "EXPECT", "FAULTS", "SUSPECTS", "TRACE", "WHY"]
 
 NUMBER, TEXT, FLAG = {"type": "number"}, {"type": "string"}, {"type": "boolean"}
 SHARE = {"type": "number", "minimum": 0, "maximum": 1}
@@ -52,6 +52,17 @@ EXPECT = thing(states=named(thing(
 FAULTS = listed(thing(
     id=TEXT, element=TEXT, kind=TEXT, ohms=either("number", "null"),
     prior={"type": "number", "exclusiveMinimum": 0}, repair=TEXT))
+
+TRACE = thing(
+    ends=listed(thing(
+        wire=TEXT, **{"from": TEXT},
+        status={"enum": ["found", "one of", "in the air", "open"]},
+        destinations=listed(thing(lines=listed(TEXTS), in_the_air=FLAG, probability=SHARE)),
+        text=TEXT, line_to_write={"type": "string"})),
+    next_readings=listed(thing(
+        state=TEXT, quantity=TEXT, at=TEXT, to={"type": "string"}, instrument=TEXT,
+        minutes={"type": "number", "exclusiveMinimum": 0}, bits=NUMBER)),
+    unexplained=SHARE, notes=TEXTS)
 
 SUSPECTS = thing(
     suspects=listed(thing(

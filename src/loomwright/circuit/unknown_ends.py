@@ -19,7 +19,7 @@ from loomwright.circuit.faults import ENDS_AT, OHMS_TIMES
 from loomwright.circuit.model import ISOLATED, Circuit, Fault, Wire, WireEnd
 from loomwright.circuit.plant import CircuitPlant
 from loomwright.circuit.plant.hypotheses import FaultRow
-from loomwright.circuit.plant.predictions import DRAWS, EMF_WEIGHTS, Reader
+from loomwright.circuit.plant.predictions import DRAWS, Reader, spread_out
 from loomwright.data.conductors import wire_ohm_per_m
 from loomwright.errors import UnknownNameError
 from loomwright.plant import NO_FAULT, Check, Hypothesis, Prediction, Repair
@@ -136,7 +136,13 @@ class EndsPlant:
                              if wire.end and wire.assumed & {"length_m", "area_mm2"})
         self.destinations: dict[str, tuple[str, ...]] = {}  # row id -> end of each of `wires`
         self._rows: dict[str, tuple[FaultRow, ...]] = {}
+        self._readers: dict[tuple[str, ...], Reader] = {}  # the last one, by its rows
         self._hypotheses = self._all_rows()
+
+    @property
+    def air_share(self) -> float:
+        """Return the prior share of the row in which every wire is joined to nothing."""
+        return self._hypotheses[0].prior
 
     def choices(self, wire_id: str) -> tuple[str, ...]:
         """Return where a loose wire may end: a point of every line but its own, or the air."""
@@ -209,15 +215,14 @@ class EndsPlant:
 
         Raises UnknownNameError on a row of another plant.
         """
-        for one in hypotheses:
-            if one.fault_id not in self._rows:
-                raise UnknownNameError("destination", one.fault_id, self._rows)
-        rows = [self._rows[one.fault_id] for one in hypotheses]
-        samples = Reader(self.circuit, rows).samples(checks)
-        shape = (len(EMF_WEIGHTS), len(rows), len(checks))
-        mean, spread, levels = np.empty(shape), np.empty(shape), {}
-        for number, sample in enumerate(samples):
-            mean[:, :, number], spread[:, :, number] = sample.mean, sample.spread
-            if sample.levels is not None:
-                levels[number] = sample.levels
-        return Prediction(mean, spread, np.array(EMF_WEIGHTS), levels)
+        samples = self._reader(tuple(one.fault_id for one in hypotheses)).samples(checks)
+        return spread_out(samples, np.arange(len(hypotheses)))
+
+    def _reader(self, names: tuple[str, ...]) -> Reader:
+        """Return the solved states of rows; they serve every check asked of the same rows."""
+        if names not in self._readers:
+            for name in names:
+                if name not in self._rows:
+                    raise UnknownNameError("destination", name, self._rows)
+            self._readers = {names: Reader(self.circuit, [self._rows[name] for name in names])}
+        return self._readers[names]

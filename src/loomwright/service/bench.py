@@ -40,9 +40,12 @@ __all__ = [
     "SuspectsAnswer",
     "check_circuit",
     "draw",
+    "evidence_from",
     "expect",
     "expect_sequence",
     "list_faults",
+    "read_file_of",
+    "read_known",
     "schema",
     "suspects",
     "why_output_off",
@@ -132,7 +135,7 @@ def expect(path: str, state: str | None = None, fault_ids: Sequence[str] = ()) -
         UsageError: the file, the state or a fault id is not good
         SolveError: there is no trustworthy solution
     """
-    circuit = _with_faults(_read(path), fault_ids)
+    circuit = _with_faults(read_known(path), fault_ids)
     names = list(circuit.states) if state is None else [_known_state(circuit, state)]
     states = {name: _solve(circuit, name) for name in names}
     unmet = {name: tuple(_unmet(circuit, result)) for name, result in states.items()}
@@ -149,21 +152,21 @@ def expect_sequence(path: str, name: str, fault_ids: Sequence[str] = ()) -> Sequ
     """
     from loomwright.circuit.sequences import run_sequence
 
-    return run_sequence(_with_faults(_read(path), fault_ids), name)
+    return run_sequence(_with_faults(read_known(path), fault_ids), name)
 
 
 def list_faults(path: str) -> tuple[Fault, ...]:
     """Return every single fault of a circuit, with prior probability and repair."""
     from loomwright.circuit import faults_of
 
-    return tuple(faults_of(_read(path)))
+    return tuple(faults_of(read_known(path)))
 
 
 def why_output_off(path: str, state: str, output: str, fault_ids: Sequence[str] = ()) -> WhyOff:
     """Return what keeps a controller's output off in a state."""
     from loomwright.circuit import why_off
 
-    circuit = _with_faults(_read(path), fault_ids)
+    circuit = _with_faults(read_known(path), fault_ids)
     return why_off(circuit, _known_state(circuit, state), output)
 
 
@@ -171,7 +174,7 @@ def draw(path: str, state: str | None = None, fault_ids: Sequence[str] = ()) -> 
     """Return the circuit as SVG text, with the values of a state where one is given."""
     from loomwright.circuit.drawing import DrawingOptions, draw_circuit
 
-    circuit = _with_faults(_read(path), fault_ids)
+    circuit = _with_faults(read_known(path), fault_ids)
     result = _solve(circuit, _known_state(circuit, state)) if state is not None else None
     # A file of its own has no page around it, so the style goes into the drawing.
     suspect = frozenset(fault.element for fault in circuit.faults)
@@ -205,11 +208,12 @@ def suspects(path: str, readings_path: str, next_count: int = 5,
     from loomwright.service.clues import clues_of
     from loomwright.service.instrument import as_shown, with_meter
 
-    circuit = _read(path)
+    circuit = read_known(path)
     plant = CircuitPlant(circuit)
-    readings = _from_file(readings_path, "readings", lambda name: read_readings(name, circuit))
-    told = _from_file(readings_path, "readings", lambda name: read_remarks(name, circuit))
-    evidence = as_shown(_evidence(plant, readings, readings_path), [one.value for one in readings])
+    readings = read_file_of(readings_path, "readings", lambda name: read_readings(name, circuit))
+    told = read_file_of(readings_path, "readings", lambda name: read_remarks(name, circuit))
+    evidence = as_shown(evidence_from(plant, readings, readings_path),
+                        [one.value for one in readings])
     evidence = with_meter(evidence, told.meter)
     table = build_table(plant)
     if learned is not None:
@@ -221,8 +225,8 @@ def suspects(path: str, readings_path: str, next_count: int = 5,
     return SuspectsAnswer(circuit, evidence, found, clues)
 
 
-def _evidence(plant: CircuitPlant, readings: Sequence[Reading], file: str
-              ) -> tuple[Evidence, ...]:
+def evidence_from(plant: CircuitPlant, readings: Sequence[Reading], file: str
+                  ) -> tuple[Evidence, ...]:
     """Return the readings as evidence; those that cannot be taken so are told together."""
     from loomwright.diagnosis import Evidence
 
@@ -243,14 +247,14 @@ def _evidence(plant: CircuitPlant, readings: Sequence[Reading], file: str
     return tuple(found)
 
 
-def _read(path: str) -> Circuit:
+def read_known(path: str) -> Circuit:
     """Read a circuit file; a path that is no file is told with what lies beside it."""
     from loomwright.circuit import read_circuit
 
-    return _from_file(path, "circuit", read_circuit)
+    return read_file_of(path, "circuit", read_circuit)
 
 
-def _from_file(path: str, what: str, read: Callable[[Path], _Result]) -> _Result:
+def read_file_of(path: str, what: str, read: Callable[[Path], _Result]) -> _Result:
     """Read a file with `read`, or say why it cannot be read."""
     if not path.strip():
         raise UsageError(f"No {what} file is named.", next_step="Name one.")
