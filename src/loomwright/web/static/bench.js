@@ -30,14 +30,14 @@ function say(text, bad = false) {
 // --- one page becomes the next without losing the drawing's place -----------------------------
 
 export async function swap(address, push = true) {
-  let response;
+  let text;
   try {
-    response = await fetch(address, { headers: { accept: "text/html" } });
+    text = await (await fetch(address, { headers: { accept: "text/html" } })).text();
   } catch {
     say("The workshop computer does not answer. Nothing is lost; try again in a moment.", true);
-    return;
+    return false;
   }
-  const next = new DOMParser().parseFromString(await response.text(), "text/html");
+  const next = new DOMParser().parseFromString(text, "text/html");
   const canvas = $(".canvas");
   const place = canvas ? [canvas.scrollLeft, canvas.scrollTop] : null;
   const changing = $(".change")?.open;
@@ -45,6 +45,7 @@ export async function swap(address, push = true) {
   document.title = next.title;
   if (push) history.pushState(null, "", address);
   ready(place, changing);
+  return true;
 }
 
 function centre(canvas, place) {
@@ -139,7 +140,10 @@ async function save(body) {
 async function finish(response, job) {
   if (response.ok) {
     store.drop(draftKey());
-    await swap(`/jobs/${job}?only=${field("only").value}`);
+    while (!(await swap(`/jobs/${job}?only=${field("only").value}`))) {
+      say("Saved. The workshop computer does not answer now; this page follows when it does.", true);
+      await new Promise((done) => { setTimeout(done, RETRY_MS); });
+    }
     narrow(() => scrollTo(0, 0));
     say("Saved.");
     setTimeout(() => say(""), 2500);
