@@ -92,6 +92,13 @@ def test_an_agreed_quote_is_the_price(workshop: Workshop) -> None:
     assert any("Mr Ross agreed" in one for one in made.talk)
 
 
+def test_the_record_says_when_it_was_handed_over(workshop: Workshop) -> None:
+    office.hand_over(workshop, TRUCK_4, ("Mr Ross", "all"), sender(1))
+    made = workshop.record(TRUCK_4)
+    minute = made.hand_over_at[:16].replace("T", " ")
+    assert f"Given to Mr Ross. all Isla {minute} UTC" in words_of(record_pdf(made))
+
+
 def test_what_is_assumed_is_said_to_be(workshop: Workshop) -> None:
     made = letter(workshop, TRUCK_7)
     assert "labour rate is assumed" in made.price_note

@@ -22,7 +22,7 @@ from loomwright.service.records import (
     RepairLine,
     VerdictView,
 )
-from loomwright.service.telling import told_lines
+from loomwright.service.telling import told_lines, told_names
 from loomwright.service.tracks import complaint_elements
 from loomwright.service.words import (
     check_line,
@@ -88,7 +88,7 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         next_checks=checks, verdict=_verdict(bench, diagnosis, bool(untried)), begun=history.begun,
         repairs=repair_lines(bench, history),
         repair_choices=_repair_choices(bench, diagnosis, history.begun),
-        told=told_lines(bench, history, diagnosis),
+        told=told_lines(bench, history, diagnosis), told_names=told_names(bench),
         unreached=unreached_lines(history),
         learned=bench.learned.words if bench.learned else "",
         proof=proof, finish=history.finish, outputs=output_choices(bench),

@@ -291,6 +291,7 @@ class JobView:
     should: tuple[str, ...]
     vin_warning: str = ""
     told: tuple[ToldLine, ...] = ()
+    told_names: tuple[str, ...] = ()  # what a thing told may concern
     unreached: tuple[UnreachedLine, ...] = ()
     learned: str = ""  # what the priors follow, where jobs were counted
     warnings: tuple[str, ...] = ()  # past a limit, or an answer of the customer is awaited

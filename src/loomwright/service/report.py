@@ -107,4 +107,5 @@ def record_pdf(made: Record, pictures: Mapping[str, bytes] | None = None) -> byt
     photos = tuple(one if one.file in given else dataclasses.replace(one, file="")
                    for one in made.photos)
     return typeset("record.typ", dataclasses.replace(made, photos=photos), pictures=given,
-                   kept=("drawing", "drawing_file", "file", "at", "created_at"))
+                   kept=("drawing", "drawing_file", "file", "at", "created_at",
+                         "hand_over_at"))

@@ -33,6 +33,7 @@ from loomwright.web import (
     practice_pages,
     record_pages,
     search_pages,
+    told_pages,
 )
 from loomwright.web.gate import Gate
 from loomwright.web.guard import Guard
@@ -85,9 +86,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed = Feed(workshop)
     failures.install(app)
-    for group in (job_pages, bench_pages, search_pages, record_pages, office_pages, photo_pages,
-                  practice_pages, editor_pages, access_pages, people_pages, live, api, api_v1,
-                  api_pages):
+    for group in (job_pages, bench_pages, told_pages, search_pages, record_pages, office_pages,
+                  photo_pages, practice_pages, editor_pages, access_pages, people_pages, live, api,
+                  api_v1, api_pages):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated
 from urllib.parse import urlencode
 
@@ -16,7 +17,7 @@ from loomwright.web.forms import Sent, look_of, reading_of, sent_form
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see, workshop_of
 
-__all__ = ["router"]
+__all__ = ["router", "show_job"]
 
 router = APIRouter(include_in_schema=False)
 FormSent = Annotated[Sent, Depends(sent_form)]
@@ -26,6 +27,14 @@ QUANTITIES = (
     ("input", "Controller input"), ("output", "Controller output"))
 INSTRUMENTS = (("", "the usual one"), ("meter", "meter"), ("test lamp", "test lamp"),
                ("clamp", "clamp"), ("eye", "eye"), ("controller", "controller list"))
+# Sort, heading, the words, hint, what it concerns, results with their words.
+TOLD_FORMS = (
+    ("code", "A trouble code", "Code", "as the tool shows it", "About which part or output",
+     (("stored", "stored"), ("not stored", "not stored, though read"))),
+    ("swap", "A part was swapped", "Note", "may stay empty", "Which part",
+     (("no change", "no change"), ("gone", "the complaint was gone"))),
+    ("history", "What happened before", "What", "work, accident, parts fitted", "At which part",
+     (("", "work or damage there"), ("added", "something was added"))))
 UNITS = {"V": ("V", "mV"), "A": ("A", "mA"), "ohm": ("ohm", "kohm", "Mohm")}
 
 
@@ -41,17 +50,19 @@ def job(request: Request, job_id: int) -> Response:
     """Show a job; what is asked for in the address is chosen."""
     query = dict(request.query_params)
     try:
-        return _show(request, job_id, look_of(query), value=query.get("value", ""))
+        return show_job(request, job_id, look_of(query), value=query.get("value", ""))
     except UsageError as error:
-        return _show(request, job_id, Look(), refusal=refusal_of(error))
+        return show_job(request, job_id, Look(), refusal=refusal_of(error))
 
 
-def _show(request: Request, job_id: int, look: Look, *, value: str = "",
-          refusal: Refusal | None = None) -> Response:
+def show_job(request: Request, job_id: int, look: Look, *, value: str = "",
+             refusal: Refusal | None = None, told: Mapping[str, str] | None = None) -> Response:
+    """Show a job's page; `value` and `told` are what was typed and could not be kept."""
     view = workshop_of(request).view(job_id, look)
     return page(request, "job.html", refusal.status if refusal else 200, view=view, look=look,
                 value=value, refusal=refusal, key=new_key(), quantities=QUANTITIES,
-                instruments=INSTRUMENTS, units=UNITS.get(view.entry.unit, ()))
+                instruments=INSTRUMENTS, told=told or {}, told_forms=TOLD_FORMS,
+                units=UNITS.get(view.entry.unit, ()))
 
 
 @router.post("/jobs/{job_id}/readings")
@@ -68,10 +79,10 @@ def _again(request: Request, job_id: int, sent: Sent, error: LoomwrightError) ->
     """Show the job again with what was typed, or without it where it cannot be shown."""
     refusal = refusal_of(error)
     try:
-        return _show(request, job_id, look_of(sent.fields), value=sent.get("value"),
+        return show_job(request, job_id, look_of(sent.fields), value=sent.get("value"),
                      refusal=refusal)
     except UsageError:
-        return _show(request, job_id, Look(), value=sent.get("value"), refusal=refusal)
+        return show_job(request, job_id, Look(), value=sent.get("value"), refusal=refusal)
 
 
 @router.get("/jobs/{job_id}/demo")
@@ -121,7 +132,7 @@ def finish(request: Request, job_id: int, sent: FormSent) -> Response:
         workshop_of(request).finish(
             job_id, (sent.get("note"), sent.get("reason")), sent.key, sent.who, sent.seen)
     except UsageError as error:
-        return _show(request, job_id, Look(), refusal=refusal_of(error))
+        return show_job(request, job_id, Look(), refusal=refusal_of(error))
     return see(f"/jobs/{job_id}")
 
 

@@ -60,7 +60,8 @@ _TEXT: dict[Decision, str] = {
         POST /api/v1/jobs""",
     REPAIR: """
         POST /jobs/{job_id}/repair/begin, POST /jobs/{job_id}/repair,
-        POST /jobs/{job_id}/reopen, POST /jobs/{job_id}/go-on, POST /jobs/{job_id}/parts, POST /jobs/{job_id}/findings,
+        POST /jobs/{job_id}/reopen, POST /jobs/{job_id}/go-on, POST /jobs/{job_id}/parts,
+        POST /jobs/{job_id}/findings,
         POST /api/v1/jobs/{job_id}/repairs""",
     FINISH: """
         POST /jobs/{job_id}/finish, POST /jobs/{job_id}/hand-over,
