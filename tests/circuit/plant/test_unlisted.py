@@ -7,6 +7,7 @@ diagnosed; nothing of it comes from the rows themselves.
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 
 import pytest
 
@@ -131,3 +132,21 @@ def test_shares_of_belief_add_up() -> None:
     belief = believe(wide, evidence)
     assert float(belief.rows.sum()) == pytest.approx(1.0, abs=1e-12)
     assert unmodelled_share(wide, belief) >= float(belief.rows[-1])
+
+
+def test_after_a_repair_that_left_the_complaint_something_unlisted_may_be_beside_it() -> None:
+    """A fuse first, then the tapped load: what was mended is joined to what is not listed."""
+    plant = table().plant
+    assert isinstance(plant, CircuitPlant)
+    fuse = next(row for row in plant.faults() if row.fault_id == "blown:F1")
+    tapped = next(row for row in plant.unlisted() if row.element == "S1.2~BAT.-")
+    both = replace(fuse, fault_id=f"{fuse.fault_id}+{tapped.fault_id}", parts=(fuse, tapped))
+    check = plant.check_for("working", "voltage", "S1.2")
+    found = plant.predict((both,), (check,))
+    assert abs(float(found.mean[found.mean.shape[0] // 2, 0, 0])) < 0.1  # the fuse is out: 0 V
+    before = [Evidence(check, 0.0), Evidence(plant.check_for("working", "voltage", "F1.1"), 12.5),
+              Evidence(plant.check_for("working", "voltage", "F1.2"), 0.0)]
+    after = [replace(one, after=("replace F1",)) for one in readings_of(TAPPED)]
+    answer = diagnose(table(), [*before, *after], rejected=("replace F1",))
+    assert answer.unmodelled > 0.5
+    assert answer.verdict.repair == ""

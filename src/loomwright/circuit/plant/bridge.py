@@ -256,6 +256,8 @@ class CircuitPlant:
         known = _key(hypothesis)
         if known in self._index:
             return (self._faults[self._index[known] - 1],)
+        if hypothesis.kind == UNLISTED:
+            return (self._unlisted[0][self._unlisted_index[known]],)
         rows = []
         for name in hypothesis.fault_id.split("+"):
             fault = parse_fault(self.circuit, name)
