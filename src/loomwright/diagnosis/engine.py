@@ -10,6 +10,7 @@ from loomwright.diagnosis.choose import Option, minutes_for, options, position_a
 from loomwright.diagnosis.clues import weigh_clues, with_clues
 from loomwright.diagnosis.explain import explain
 from loomwright.diagnosis.holding import Tried, tried_before
+from loomwright.diagnosis.noticed import as_noticed
 from loomwright.diagnosis.outlook import live_rows
 from loomwright.diagnosis.records import Clue, Diagnosis, Evidence, NextCheck, Suspect
 from loomwright.diagnosis.several import since_repair, widened
@@ -68,7 +69,7 @@ def _answer(
         moved = (replace(one, index=one.index + older) for one in found.explanation)
         weighed = weigh_clues(wide, belief, clues, found.suspects)
         return replace(found, explanation=tuple(moved), clues=weighed)
-    table = wide
+    table, belief = as_noticed(wide, belief)
     live = live_rows(table, belief)
     suspects = list_suspects(table, belief)
     ranked = options(table, belief, evidence, live)

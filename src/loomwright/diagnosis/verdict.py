@@ -11,6 +11,7 @@ from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.choose import Option
 from loomwright.diagnosis.explain import rows_without
 from loomwright.diagnosis.holding import GROUP_SHARE, Tried, surely_in_vain, within_group
+from loomwright.diagnosis.noticed import all_seen_working
 from loomwright.diagnosis.outlook import LiveRows
 from loomwright.diagnosis.records import Suspect, Verdict
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
@@ -167,7 +168,9 @@ def decide(standing: Standing) -> Decision:
 
 def _healthy(standing: Standing, share: float) -> Decision:
     sure = share >= standing.table.settings.confidence and bool(standing.belief.readings)
-    useful = _still_worth_it(standing, share) if sure else None
+    # once every function was seen working, what is left is not worth a long search
+    stop = sure and all_seen_working(standing.table, standing.belief)
+    useful = _still_worth_it(standing, share) if sure and not stop else None
     if sure and useful is None:
         why = why_no_fault(standing.table, standing.belief, share)
         return Decision(Verdict(HEALTHY, "", share, why))

@@ -1,0 +1,63 @@
+"""No fault ends soon once every function was seen working; what nobody notices is no repair."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from loomwright.diagnosis import Evidence, build_table, diagnose
+from loomwright.diagnosis.matrix_plant import MatrixPlant
+from loomwright.diagnosis.noticed import noticed_rows
+from loomwright.plant import Hypothesis, Repair
+from tests.support.plants import voltage_check
+
+
+class Looked(MatrixPlant):
+    """A plant that knows its function: the lamp."""
+
+    def complaint_checks(self):
+        """Return the look at the lamp."""
+        return self.check_list[:1]
+
+
+def lamp_plant() -> Looked:
+    """Return a lamp with a break (off), a loss of 2 V (still lit) and one of 0.1 V of 24."""
+    rows = tuple(Hypothesis(f"f:{name}", name, "f", f"mend {name}", 0.01)
+                 for name in ("DEAD", "LOSS", "TRIFLE"))
+    repairs = {row.repair: Repair(row.repair, row.repair, 10.0) for row in rows}
+    lamp = voltage_check("H1", levels=("off", "on"))
+    lit = np.array([[[0.01, 0.99], [0.99, 0.01], [0.01, 0.99], [0.01, 0.99]]])
+    mean = np.array([[[np.nan, 24.0], [np.nan, 0.0], [np.nan, 22.0], [np.nan, 23.9]]])
+    checks = (lamp, voltage_check("P1", resolution=0.001, accuracy=0.0))
+    return Looked(rows, repairs, checks, mean, np.full_like(mean, 0.01), np.ones(1), {0: lit})
+
+
+def test_a_fault_counts_when_a_function_fails_or_three_in_a_hundred_volts_go():
+    marked = noticed_rows(build_table(lamp_plant()))
+    assert marked.tolist() == [False, True, True, False, True]  # 2 V of 24 is 8 %, 0.1 V is 0.4 %
+
+
+def test_a_trifle_is_no_repair_while_every_function_works():
+    plant = lamp_plant()
+    lamp, volts = plant.checks()
+    table = build_table(plant)
+    working = [Evidence(lamp, "on"), *[Evidence(volts, 23.9)] * 2]
+    answer = diagnose(table, working)
+    assert answer.suspects[0].repair == "mend TRIFLE"
+    assert answer.suspects[0].probability > 0.95
+    assert answer.verdict.status == "no fault found"
+    failing = [Evidence(lamp, "off"), *[Evidence(volts, 23.9)] * 2]
+    assert diagnose(table, failing).verdict.status != "no fault found"
+
+
+def test_a_loss_that_counts_is_still_found_while_the_lamp_is_lit():
+    plant = lamp_plant()
+    lamp, volts = plant.checks()
+    answer = diagnose(build_table(plant), [Evidence(lamp, "on"), *[Evidence(volts, 22.0)] * 3])
+    assert answer.verdict.repair == "mend LOSS"
+
+
+def test_the_lamp_alone_leaves_the_loss_to_be_looked_for():
+    plant = lamp_plant()
+    answer = diagnose(build_table(plant), [Evidence(plant.checks()[0], "on")])
+    assert answer.verdict.status == "look further"
+    assert answer.next_checks[0].check.id == "P1"
