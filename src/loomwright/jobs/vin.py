@@ -12,7 +12,7 @@ import re
 
 from loomwright.errors import UsageError
 
-__all__ = ["check_digit", "clean_vin", "vin_warning"]
+__all__ = ["check_digit", "clean_vin", "vin_remark", "vin_warning"]
 
 LENGTH = 17
 FORM = re.compile(r"[0-9A-HJ-NPR-Z]{17}")
@@ -58,3 +58,14 @@ def vin_warning(vin: str) -> str:
         return ""
     return (f"The check digit of this VIN (position 9) should be {check_digit(vin)}, not {vin[8]}: "
             "read it again from the plate.")
+
+
+def vin_remark(typed: str) -> str:
+    """Return what is odd about a VIN while it is typed, or ''; one that is short may grow yet."""
+    text = re.sub(r"[\s-]", "", typed).upper()
+    if len(text) < LENGTH and all(one in VALUES for one in text):
+        return ""
+    try:
+        return vin_warning(clean_vin(text))
+    except UsageError as error:
+        return f"{error.message} {error.next_step}"
