@@ -56,6 +56,7 @@ def _healthy_log(log: Array) -> float:
 def proof_checks(table: Table, repair: str, evidence: Sequence[Evidence]) -> tuple[Check, ...]:
     """Return what has to be read after a repair: the failed readings again, then loaded margins.
 
+    Margins are those of the repair, and both drops of every load whose function was seen failing.
     `evidence` is what was read before the repair. Raises UnknownNameError on an unknown repair.
     """
     _known_repair(table, repair)
@@ -65,8 +66,23 @@ def proof_checks(table: Table, repair: str, evidence: Sequence[Evidence]) -> tup
         for reading in _failed(belief)
         if predicted_value(table, belief, reading.check, [0]) is not None
     ]
-    wanted = {check.id: check for check in (*again, *table.plant.margin_checks(repair))}
+    margins = (*table.plant.margin_checks(repair), *_complained_drops(table, again))
+    wanted = {check.id: check for check in (*again, *margins)}
     return tuple(wanted.values())
+
+
+def _complained_drops(table: Table, failed: Sequence[Check]) -> tuple[Check, ...]:
+    """Return both drops of every load whose function was seen failing, where the plant has them.
+
+    Not only those of the mended path: a second fault of the same load shows there, under load.
+    """
+    listed = getattr(table.plant, "complaint_checks", None)
+    drops = getattr(table.plant, "load_drops", None)
+    if not callable(listed) or not callable(drops):
+        return ()
+    looks = {check.id for check in listed()}
+    found: tuple[Check, ...] = tuple(drops([one.at for one in failed if one.id in looks]))
+    return found
 
 
 def _latest(evidence: Sequence[Evidence]) -> list[Evidence]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from loomwright.diagnosis import Evidence, build_table, proof_checks
 from tests.circuit.plant.test_plant import demo, small
 
 
@@ -26,3 +27,16 @@ def test_one_load_is_proved_by_its_path_and_its_function() -> None:
     found = [(one.quantity, one.at, one.to) for one in small().margin_checks("mend W3")]
     assert found == [("voltage", "S1.2", "R1.1"), ("voltage", "BAT.+", "R1.1"),
                      ("running", "R1", "")]
+
+
+def test_both_sides_of_a_load_are_given_while_it_works() -> None:
+    drops = [(one.state, one.at, one.to) for one in demo().load_drops(["H1"])]
+    assert drops == [("open", "BAT.+", "H1.1"), ("open", "H1.2", "BAT.-")]
+
+
+def test_the_proof_reads_both_sides_of_the_load_of_the_complaint() -> None:
+    """A bad earth beside the wire that was mended: only the earth side's drop shows it."""
+    plant = demo()
+    dark = Evidence(plant.check_for("open", "lit", "H1"), "off")
+    wanted = {(one.at, one.to) for one in proof_checks(build_table(plant), "mend W29", [dark])}
+    assert {("BAT.+", "H1.1"), ("H1.2", "BAT.-")} <= wanted

@@ -296,6 +296,19 @@ class CircuitPlant:
                  *few_looks(self.circuit, moved)]
         return tuple(dict.fromkeys(found)) or looks[:MOST_LOOKS]
 
+    def load_drops(self, names: Sequence[str]) -> tuple[Check, ...]:
+        """Return the drops on the feed side and the earth side of loads, in a state they work in.
+
+        A load that a healthy circuit never runs has none. Points are those of `margin_checks`.
+        """
+        states = dict(reversed([(load, state) for state, load in sorted(self._working())]))
+        found = []
+        for name in dict.fromkeys(name for name in names if name in states):
+            paths = consumer_drops(self.circuit, self.maker, states[name])
+            found += under_load(self.circuit, list(paths), frozenset({(states[name], name)}))
+        limit = 0.2 * self.circuit.system_v  # more is no drop: that pin is the other side
+        return tuple(one for one in found if abs(self._sample(one).mean[0]) <= limit)
+
     def _in_series(self, paths: Sequence[Check], rows: Sequence[int]) -> list[Check]:
         """Keep the drops under load that even a mild fault moves: it is in series with them.
 
