@@ -26,9 +26,9 @@ _APPRENTICE = frozenset({Permission.LOOK, Permission.MEASURE, Permission.PRACTIS
 _TECHNICIAN = _APPRENTICE | {Permission.OPEN, Permission.REPAIR, Permission.FINISH}
 ROLES: dict[str, frozenset[Permission]] = {
     "apprentice": _APPRENTICE, "technician": _TECHNICIAN, "foreman": frozenset(Permission)}
-# A program does a technician's work at most: it approves nothing and manages nobody.
+# A program does a technician's work at most: it approves nothing, manages nobody, learns nothing.
 SCOPES: dict[str, frozenset[Permission]] = {
-    "read": frozenset({Permission.LOOK}), "write": _TECHNICIAN}
+    "read": frozenset({Permission.LOOK}), "write": _TECHNICIAN - {Permission.PRACTISE}}
 
 
 @dataclass(frozen=True, slots=True)
