@@ -7,7 +7,6 @@ they join the table once a repair leads, before any is advised, and count as unm
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,9 +15,9 @@ from loomwright.diagnosis.belief import Belief
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
 from loomwright.diagnosis.verdict import misfit_probability
 from loomwright.diagnosis.wider import NewRows, with_rows
-from loomwright.plant import Hypothesis, unlisted_rows
+from loomwright.plant import unlisted_rows
 
-__all__ = ["leading_unlisted", "unmodelled_share", "with_unlisted"]
+__all__ = ["unmodelled_share", "with_unlisted"]
 
 _KEY = "unlisted"
 # These rows are asked for from this belief in one repair, or in nothing modelled, or below this
@@ -60,16 +59,3 @@ def _built(table: Table) -> Table:
 def unmodelled_share(table: Table, belief: Belief) -> float:
     """Return the belief that something unmodelled is wrong, wherever it is."""
     return float(belief.classes[table.classes.index(UNMODELLED.repair)])
-
-
-def leading_unlisted(table: Table, belief: Belief) -> Sequence[Hypothesis]:
-    """Return the rows of something unlisted that carry the unmodelled belief, likeliest first.
-
-    Empty unless they have more of it than the row that predicts nothing.
-    """
-    own = [n for n, row in enumerate(table.rows[:-1]) if row.repair == UNMODELLED.repair]
-    total = float(belief.rows[own].sum())
-    if total <= float(belief.rows[-1]):
-        return ()
-    best = sorted(own, key=lambda number: -float(belief.rows[number]))
-    return tuple(table.rows[n] for n in best if float(belief.rows[n]) > 0.1 * total)

@@ -10,6 +10,7 @@ from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.records import Suspect
 from loomwright.diagnosis.suspects import predicted_value
 from loomwright.diagnosis.table import Table
+from loomwright.diagnosis.unlisted_words import why_unlisted
 from loomwright.diagnosis.wording import (
     check_words,
     join_words,
@@ -127,7 +128,7 @@ def why_unexplained(table: Table, belief: Belief, suspects: Sequence[Suspect]) -
     if odd and suspects:
         text += f" Even {suspect_words(suspects[0])} leaves {join_words(odd)} unexplained."
     return (
-        f"{text} No part is advised. Repeat those readings, then look for something the drawing "
+        f"{text}{why_unlisted(table, belief)} No part is advised. Repeat those readings, then look for something the drawing "
         "does not show: added equipment, a repaired loom, or two faults at once."
     )
 

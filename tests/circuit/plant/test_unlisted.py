@@ -16,7 +16,8 @@ from loomwright.circuit.plant.unlisted import nets, unlisted_rows
 from loomwright.diagnosis import Evidence, build_table, diagnose
 from loomwright.diagnosis.belief import believe
 from loomwright.diagnosis.table import Table
-from loomwright.diagnosis.unlisted import leading_unlisted, unmodelled_share, with_unlisted
+from loomwright.diagnosis.unlisted import unmodelled_share, with_unlisted
+from loomwright.diagnosis.unlisted_words import leading_unlisted, telling_checks
 
 LAMP = """
 loomwright: 1
@@ -101,6 +102,11 @@ def test_a_load_tapped_in_is_unexplained_and_its_place_is_named() -> None:
     assert set(leads[0].element.split("~")) == {"S1.2", "BAT.-"}
     assert leads[0].severity is not None
     assert leads[0].severity.low_ohm <= 2.5 <= leads[0].severity.high_ohm
+    assert "0.4 to 4 ohm between S1.2 and BAT.-" in answer.verdict.why
+    telling = telling_checks(wide, believe(wide, evidence))
+    assert telling
+    assert "What would tell" in answer.verdict.why
+    assert all(check not in {item.check for item in evidence} for check in telling)
 
 
 def test_order_of_the_readings_does_not_matter() -> None:
