@@ -100,7 +100,7 @@ def explain(
         healthy = predicted_value(table, belief, reading.check, [0])
         seen = value_words(reading.check, reading.value)
         text = f"{check_words(reading.check)}: {seen}; healthy shows "
-        text += f"{value_words(reading.check, healthy)}. {_says(bits, first_words, second_words)}"
+        text += f"{value_words(reading.check, healthy)}.{_says(bits, first_words, second_words)}"
         if other != lead:
             text += f" If this reading is wrong, {_lead_words(table, other)} leads instead."
         for index in reading.indices:
@@ -116,6 +116,6 @@ def explain(
 
 def _says(bits: float, first: str, second: str) -> str:
     if abs(bits) < _SPEAKS_BITS:
-        return f"It hardly tells {first} from {second}."
+        return ""  # no words: the same sentence at every reading that says nothing tires the reader
     winner, loser = (first, second) if bits > 0.0 else (second, first)
-    return f"It speaks for {winner} against {loser} ({abs(bits):.1f} bits)."
+    return f" It speaks for {winner} against {loser} ({abs(bits):.1f} bits)."

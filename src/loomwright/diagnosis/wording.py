@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from loomwright.diagnosis.records import Suspect
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
-__all__ = ["check_words", "join_words", "percent", "repair_words", "suspect_words", "value_words"]
+__all__ = ["check_words", "join_words", "ohm_words", "percent", "repair_words", "suspect_words",
+           "value_words"]
 
 _OPEN_OHM = 9.9e6
 
@@ -56,8 +58,19 @@ def suspect_words(suspect: Suspect) -> str:
     """Return a suspect in words: 'W21 open', 'E2 high resistance, about 0.80 ohm'."""
     text = f"{suspect.element} {suspect.kind.replace('-', ' ')}".strip()
     if suspect.severity is not None and suspect.severity.mid_ohm < _OPEN_OHM:
-        text += f", about {suspect.severity.mid_ohm:.2g} ohm"
+        text += f", about {ohm_words(suspect.severity.mid_ohm)}"
     return text
+
+
+def ohm_words(ohms: float) -> str:
+    """Return a resistance [ohm] to two significant figures: '0.80 ohm', '38 ohm', '8.5 kohm'.
+
+    An estimate is no better known than that; a reading keeps what its meter showed.
+    """
+    rounded = float(f"{ohms:.1e}")
+    size, unit = (rounded / 1000.0, "kohm") if rounded >= 1000.0 else (rounded, "ohm")
+    lead = math.floor(math.log10(size)) if size > 0.0 else 0
+    return f"{size:.{min(max(1 - lead, 0), 4)}f} {unit}"
 
 
 def join_words(words: Sequence[str], last: str = "and") -> str:
