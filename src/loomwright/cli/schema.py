@@ -1,4 +1,4 @@
-"""`loomwright schema`: the JSON Schema of a circuit file."""
+"""`loomwright schema`: the JSON Schema of a circuit file or a job file."""
 
 from __future__ import annotations
 
@@ -11,8 +11,14 @@ from loomwright.service import bench
 __all__ = ["command"]
 
 
-@click.command("schema", short_help="Print the JSON Schema of a circuit file.")
+@click.command("schema", short_help="Print the JSON Schema of a circuit file or a job file.")
+@click.option("--job", "of_job", is_flag=True, help="That of a job file, as 'job export' writes it.")
 @json_option
-def command(as_json: bool) -> None:
+def command(of_job: bool, as_json: bool) -> None:
     """Print the JSON Schema of a circuit file, for editors that check while one types."""
+    if of_job:
+        from loomwright.service.job_transfer import job_file_schema
+
+        show.emit_json(job_file_schema())
+        return
     show.emit_json(bench.schema())

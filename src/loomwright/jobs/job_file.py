@@ -19,7 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from loomwright.errors import FileProblemsError, Problem, UsageError
 
-__all__ = ["FORMAT", "MAX_FILE", "JobFile", "job_file_text", "photo_bytes",
+__all__ = ["FORMAT", "MAX_FILE", "JobFile", "job_file_schema", "job_file_text", "photo_bytes",
            "read_job_file"]
 
 FORMAT = 1
@@ -90,6 +90,12 @@ class JobFile(_Strict):
     events: Annotated[list[FileEvent], Field(max_length=10_000)]
     photos: Annotated[list[FilePhoto], Field(max_length=100)] = []
     sha256: Hash
+
+
+def job_file_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a job file; hashes and the order of events are checked beyond it."""
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema",
+            **JobFile.model_json_schema(), "title": "Loomwright job file"}
 
 
 def job_file_text(content: dict[str, Any]) -> str:

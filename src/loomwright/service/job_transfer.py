@@ -5,7 +5,7 @@ from __future__ import annotations
 from base64 import b64decode
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import FileProblemsError, LoomwrightError, Problem, UsageError
 from loomwright.jobs.office import CARD_FIELDS
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from loomwright.service.benches import Bench
     from loomwright.service.jobs import Workshop
 
-__all__ = ["export_text", "import_text", "open_workshop", "read_text", "write_text"]
+__all__ = ["export_text", "import_text", "job_file_schema", "open_workshop", "read_text", "write_text"]
 
 # What has to be an amount in an event, as everything that adds up relies on it.
 # True where it cannot be empty.
@@ -38,6 +38,13 @@ def export_text(workshop: Workshop, job_id: int) -> str:
     from loomwright.jobs.copies import export_job
 
     return export_job(workshop.store, job_id)
+
+
+def job_file_schema() -> dict[str, Any]:
+    """Return the JSON Schema of a job file."""
+    from loomwright.jobs.job_file import job_file_schema
+
+    return job_file_schema()
 
 
 def import_text(workshop: Workshop, text: str, file: str = "job file") -> Imported:
