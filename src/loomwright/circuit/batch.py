@@ -14,7 +14,7 @@ from loomwright.circuit.elimination import Factor, solve_factored
 from loomwright.circuit.impedance import Impedances, impedances
 from loomwright.circuit.instruments import METER_OHM, OPEN_LINE_OHM, load_levels, reach
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.model import Circuit
+from loomwright.circuit.model import BODY, Circuit
 from loomwright.circuit.network import Network, network_of
 from loomwright.circuit.operate import Operating, factor_of, operate
 from loomwright.circuit.rules import History, Logic, logic_of
@@ -64,6 +64,7 @@ class BatchResult:
     settled: Bools
     network: Network
     slope_s: Array  # of every branch at the operating point
+    body_v: Array | None = None  # of the body's metal, where earth points join it
 
     @functools.cached_property
     def factor(self) -> Factor:
@@ -78,7 +79,11 @@ class BatchResult:
     @functools.cached_property
     def floating(self) -> Bools:
         """Return which points have no path to the battery's negative post (n_points, B)."""
-        return ~reach(self.network, self.slope_s)[: len(self.points)]
+        return self._floats[: len(self.points)]
+
+    @functools.cached_property
+    def _floats(self) -> Bools:
+        return ~reach(self.network, self.slope_s)
 
     def voltage(self, at: str, to: str = "", load_ohm: float = METER_OHM) -> tuple[Array, Bools]:
         """Return volts between two points as a meter shows them, and where one of them floats.
@@ -87,7 +92,7 @@ class BatchResult:
         circuit is linear. A floating point then reads next to nothing.
 
         Parameters
-            at: point of the red lead
+            at: point of the red lead, or `body`
             to: point of the black lead; '' is the battery's negative post
             load_ohm: resistance of the instrument [ohm]
         Returns
@@ -97,16 +102,23 @@ class BatchResult:
         """
         first = self._row(at)
         second = self._row(to) if to else self._row(self.network.nodes[self._reference])
-        unloaded = self.volts[first] - self.volts[second]
+        unloaded = self._volts_at(first) - self._volts_at(second)
         thevenin = _between(self.network, self.impedances, self.factor, (first, second))
-        floats = self.floating[first] | self.floating[second]
+        floats = self._floats[first] | self._floats[second]
         return unloaded / (1 + thevenin / load_ohm), floats
 
     @property
     def _reference(self) -> int:
         return int(np.flatnonzero(self.network.plan.row_of < 0)[0])
 
+    def _volts_at(self, row: int) -> Array:
+        if row < len(self.points) or self.body_v is None:
+            return np.asarray(self.volts[row])
+        return self.body_v
+
     def _row(self, point: str) -> int:
+        if point == BODY and self.body_v is not None:
+            return self.network.index[BODY]
         if point not in self.points:
             raise UnknownNameError("point", point, self.points)
         return self.points[point]
@@ -296,6 +308,7 @@ def _read(prepared: _Prepared, state: str, logic: Logic, found: Operating) -> Ba
         load_levels(values, found, flags),
         flags["input"], flags["output"], flags["alive"], flags["protects"], flags["blown"],
         found.chatters, found.settled, network, found.slope_s,
+        found.volts[network.index[BODY]] if BODY in network.index else None,
     )
 
 
@@ -370,7 +383,7 @@ def solve_isolated(circuit: Circuit, variants: Sequence[Variant],
         # a battery off its posts, a controller without supply, a diode against the meter's volts
         if branch.emf or branch.gate == "supplied" or branch.law == "diode":
             values.forced[number] = OPEN
-    known = circuit.points()
+    known = (*circuit.points(), *([BODY] if BODY in network.index else []))
     for point in [name for pair in pairs for name in pair]:
         if point not in known:
             raise UnknownNameError("point", point, known)

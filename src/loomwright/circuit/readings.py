@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from loomwright.circuit.model import Circuit, Mark
+from loomwright.circuit.model import BODY, Circuit, Mark
 from loomwright.circuit.reader.fields import as_text, check_keys, on_or_off, shape_of
 from loomwright.circuit.reader.nodes import Entry, Items, Map, Text, parse_yaml
 from loomwright.circuit.reader.problems import Problems, shown_list
@@ -190,7 +190,9 @@ def _places_to_read(quantity: str, circuit: Circuit) -> tuple[str, tuple[str, ..
         # a wire, a two-pin part or a connector way stands for its two sides
         ways = [point[:-1] for part in circuit.parts.values() if part.kind == "connector"
                 for point in part.points() if point.endswith("a")]
-        return "point", (*circuit.points(), *circuit.wires, *circuit.parts, *ways)
+        earthed = any(part.kind == "earth" for part in circuit.parts.values())
+        body = (BODY, BODY.upper()) if earthed else ()
+        return "point", (*circuit.points(), *circuit.wires, *circuit.parts, *ways, *body)
     if quantity == "current":
         return "wire, point or part", (*circuit.wires, *circuit.parts, *circuit.points())
     if quantity in {"lit", "running"}:

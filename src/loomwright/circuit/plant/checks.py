@@ -6,12 +6,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from loomwright.circuit.kinds.switch import rule_of
-from loomwright.circuit.model import ISOLATED, Circuit, Part
+from loomwright.circuit.model import BODY, ISOLATED, Circuit, Part
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM, instrument_for, levels_for
 from loomwright.circuit.plant.names import (
     battery_negative,
     controller_items,
     ends_of,
+    is_body,
     known_point,
     load_quantity,
     loads,
@@ -86,13 +87,13 @@ class CheckMaker:
         """Return the two probe points; an element alone stands for its two sides."""
         circuit = self.circuit
         negative = battery_negative(circuit)
-        is_point = at in circuit.points()
+        is_point = at in circuit.points() or is_body(circuit, at)
         if to or (is_point and quantity == "voltage"):
             first, second = known_point(circuit, at), known_point(circuit, to or negative)
         elif (ends := ends_of(circuit, at)) is not None:
             first, second = ends
         elif is_point:
-            first, second = at, negative
+            first, second = known_point(circuit, at), negative
         else:
             raise self._no_place(at)
         if first == second:
@@ -175,6 +176,8 @@ class CheckMaker:
 
     def _access(self, point: str) -> tuple[int, float]:
         """Return risk and extra minutes of getting a probe onto a point."""
+        if point == BODY and is_body(self.circuit, point):
+            return 0, 0.0
         part = self.circuit.parts[point.split(".", 1)[0]]
         if part.kind == "splice":
             return 2, _SPLICE_MIN

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.model import Circuit, ControllerInput, ControllerOutput, Part
+from loomwright.circuit.model import BODY, Circuit, ControllerInput, ControllerOutput, Part
 from loomwright.errors import UnknownNameError, UsageError
 
 __all__ = [
     "battery_negative",
     "controller_items",
     "ends_of",
+    "is_body",
     "known_point",
     "load_quantity",
     "loads",
@@ -31,8 +32,19 @@ def battery_negative(circuit: Circuit) -> str:
     raise UsageError("The circuit has no battery.", next_step="Add a part of kind battery.")
 
 
+def is_body(circuit: Circuit, name: str) -> bool:
+    """Return whether a name means the body's metal: no part has it, and earth points join it."""
+    return name.lower() == BODY and name not in circuit.parts and any(
+        part.kind == "earth" for part in circuit.parts.values())
+
+
 def known_point(circuit: Circuit, name: str) -> str:
-    """Return a point's name when it exists, UnknownNameError otherwise."""
+    """Return a point's name when it exists, UnknownNameError otherwise.
+
+    `body`, in any letters, is the vehicle's metal where the circuit has an earth point.
+    """
+    if is_body(circuit, name):
+        return BODY
     part = circuit.parts.get(name.split(".", 1)[0])
     if part is None or name not in part.points():
         raise UnknownNameError("point", name, circuit.points())
