@@ -12,7 +12,7 @@ __all__ = ["command"]
 
 
 @click.command("schema", short_help="Print the JSON Schema of a circuit file or a job file.")
-@click.option("--job", "of_job", is_flag=True, help="That of a job file, as 'job export' writes it.")
+@click.option("--job", "of_job", is_flag=True, help="That of a job file, as 'job export' has it.")
 @json_option
 def command(of_job: bool, as_json: bool) -> None:
     """Print the JSON Schema of a circuit file, for editors that check while one types."""

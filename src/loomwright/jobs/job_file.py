@@ -93,7 +93,7 @@ class JobFile(_Strict):
 
 
 def job_file_schema() -> dict[str, Any]:
-    """Return the JSON Schema of a job file; hashes and the order of events are checked beyond it."""
+    """Return the JSON Schema of a job file; hashes and order of events are checked beyond it."""
     return {"$schema": "https://json-schema.org/draft/2020-12/schema",
             **JobFile.model_json_schema(), "title": "Loomwright job file"}
 

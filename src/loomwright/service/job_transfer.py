@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from loomwright.service.benches import Bench
     from loomwright.service.jobs import Workshop
 
-__all__ = ["export_text", "import_text", "job_file_schema", "open_workshop", "read_text", "write_text"]
+__all__ = ["export_text", "import_text", "job_file_schema", "open_workshop", "read_text",
+           "write_text"]
 
 # What has to be an amount in an event, as everything that adds up relies on it.
 # True where it cannot be empty.
