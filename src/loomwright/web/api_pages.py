@@ -77,7 +77,7 @@ def documentation(request: Request) -> Response:
         groups.setdefault(one["tag"], []).append(one)
     base = request.app.state.settings.address or str(request.base_url)
     return page(request, "api.html", groups=groups, about=found["info"]["description"],
-                base=base.rstrip("/"), refusals=api_v1.REFUSALS,
+                base=base.rstrip("/"), refusals=api_v1.REFUSALS, shapes=_shapes(found),
                 error=_fields(found, {"$ref": "#/components/schemas/ErrorBody"}))
 
 
@@ -102,6 +102,15 @@ def _operation(found: dict[str, Any], path: str, method: str, one: dict[str, Any
         "given": _fields(found, given) if given else [],
         "given_type": _type(found, given) if given else "application/pdf",
     }
+
+
+def _shapes(found: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the shapes that stand inside others, by name."""
+    schemas = found["components"]["schemas"]
+    inside = {name for name in schemas if name != "ErrorBody" and any(
+        f"schemas/{name}'" in str(one) for one in schemas.values())}
+    return [{"name": name, "text": schemas[name]["description"],
+             "fields": _fields(found, schemas[name])} for name in sorted(inside)]
 
 
 def _fields(found: dict[str, Any], schema: dict[str, Any]) -> list[dict[str, Any]]:
@@ -132,7 +141,7 @@ def _type(found: dict[str, Any], schema: dict[str, Any]) -> str:
     if schema.get("type") == "array":
         return f"list of {_type(found, schema.get('items', {}))}"
     if schema.get("type") == "object" and "additionalProperties" in schema:
-        return f"by name: {_type(found, schema['additionalProperties'])}"
+        return f"for each name: {_type(found, schema['additionalProperties'])}"
     plain = str(schema.get("type", "anything"))
     return {"string": "text", "integer": "whole number", "boolean": "true or false"}.get(
         plain, plain)
