@@ -18,7 +18,7 @@ taken = [
 evidence = tuple(Evidence(check, plant.value_of(check, seen)) for check, seen in taken)
 answer = diagnose(table, evidence)
 
-for suspect in answer.suspects[:4]:
+for suspect in answer.suspects[:6]:
     print(f"{suspect.probability:6.1%}  {suspect.id:24} {suspect.repair}")
 best = answer.next_checks[0]
 print(f"next: {best.check.quantity} at {best.check.at} in '{best.check.state}', "

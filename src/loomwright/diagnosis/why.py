@@ -128,8 +128,9 @@ def why_unexplained(table: Table, belief: Belief, suspects: Sequence[Suspect]) -
     if odd and suspects:
         text += f" Even {suspect_words(suspects[0])} leaves {join_words(odd)} unexplained."
     return (
-        f"{text}{why_unlisted(table, belief)} No part is advised. Repeat those readings, then look for something the drawing "
-        "does not show: added equipment, a repaired loom, or two faults at once."
+        f"{text}{why_unlisted(table, belief)} No part is advised. Repeat those readings, then look "
+        "for something the drawing does not show: added equipment, a repaired loom, or two faults "
+        "at once."
     )
 
 
