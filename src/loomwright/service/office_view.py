@@ -126,7 +126,9 @@ def office_view(workshop: Workshop, job_id: int) -> OfficeView:
 
 def limit_warnings(history: History, bench: Bench, rates: Rates) -> tuple[str, ...]:
     """Return what has to be said before more is done: past a limit, or an answer is awaited."""
-    found = list(past_limit(history, costs_of(history, bench, rates), rates))
+    found: list[str] = []
+    if history.finish is None:  # afterwards there is nothing left to stop
+        found += past_limit(history, costs_of(history, bench, rates), rates)
     if history.office.asks:
         found.append("The customer was asked and has not answered yet.")
     answers = history.office.answers
