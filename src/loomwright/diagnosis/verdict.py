@@ -9,6 +9,7 @@ import numpy as np
 
 from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.choose import Option
+from loomwright.diagnosis.comes_and_goes import seen_failing, why_it_comes_and_goes
 from loomwright.diagnosis.explain import rows_without
 from loomwright.diagnosis.holding import GROUP_SHARE, Tried, surely_in_vain, within_group
 from loomwright.diagnosis.noticed import all_seen_working
@@ -171,6 +172,9 @@ def _healthy(standing: Standing, share: float) -> Decision:
     # once every function was seen working, what is left is not worth a long search
     stop = sure and all_seen_working(standing.table, standing.belief)
     useful = _still_worth_it(standing, share) if sure and not stop else None
+    failing = seen_failing(standing.belief)
+    if failing is not None:  # never "no fault" after somebody saw it
+        return Decision(Verdict(LOOK, "", share, why_it_comes_and_goes(standing.belief, failing)))
     if sure and useful is None:
         why = why_no_fault(standing.table, standing.belief, share)
         return Decision(Verdict(HEALTHY, "", share, why))
