@@ -37,6 +37,7 @@ PINNED = {
     ),
     "constants_conductor": (14, {"value": 8428.2859370527}),
     "copper_temp_correction_iec60228": (20, {"temperature_c": 1050.0, "kt": 17.886}),
+    "failure_modes": (21, {"share": 6.98}),  # seven kinds, one with 0.98 of its modes
     "fuse_colours": (24, {"rating_a": 601.5}),
     "fuse_sizes": (
         3,
@@ -73,6 +74,7 @@ PINNED = {
 PINNED_WORDS = {"iec60757_colours": 789567010, "worked_examples": 985636941}
 GRADES_COUNTED = {  # rows that are (published, practice, memory)
     "conductor_iso6722_flry": (11, 0, 15),
+    "failure_modes": (3, 0, 18),
     "fuse_time_current": (3, 0, 16),
     "voltage_drop_limits": (19, 6, 7),
     "lamps_r37": (2, 0, 20),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from loomwright.circuit.branches import Branch
 from loomwright.circuit.kinds.base import TWO_PINS, Kind, PartModel
 from loomwright.circuit.kinds.common import on_branch, two_points
+from loomwright.circuit.kinds.shares import shared_out
 from loomwright.circuit.model import Part
 
 __all__ = ["KIND"]
@@ -31,6 +32,6 @@ KIND = Kind(
     default_price=3.0,
     fit_min=15.0,
     branches=_branches,
-    fault_modes=(on_branch("open", 0.01, "open"),
-                 on_branch("shorted", 0.01, "shunt", _SHORTED_OHM)),
+    fault_modes=shared_out("diode", (on_branch("open", 0.01, "open"),
+                                     on_branch("shorted", 0.01, "shunt", _SHORTED_OHM))),
 )

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from loomwright.circuit.branches import Branch, FaultMode, Override, Plunger
 from loomwright.circuit.kinds.base import Kind, Ohms, PartModel, Volts, with_defaults
 from loomwright.circuit.kinds.common import CLAMP_FAULTS, clamp_items
+from loomwright.circuit.kinds.shares import shared_out
 from loomwright.circuit.kinds.timing import TimingKeys, timing_read
 from loomwright.circuit.model import ParamValue, Part
 
@@ -82,7 +83,7 @@ KIND = Kind(
     branches=_branches,
     plungers=lambda part: (Plunger(part.id, (f"{part.id}.coil",), part.number("pull_in_v"),
                                    part.number("drop_out_v")),),
-    fault_modes=(
+    fault_modes=shared_out("relay", (
         FaultMode("coil-open", 0.02,
                   lambda part, item, ohms: (Override(f"{part.id}.coil", "open"),)),
         FaultMode("contact-open", 0.03,
@@ -92,5 +93,5 @@ KIND = Kind(
                   lambda part, item, ohms: (Override(f"{part.id}.no", "add", ohms),),
                   ohms=_BURNT_CONTACT_OHM, continuum=True),
         *CLAMP_FAULTS,
-    ),
+    )),
 )

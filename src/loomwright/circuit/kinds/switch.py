@@ -8,6 +8,7 @@ from loomwright.circuit.branches import Branch
 from loomwright.circuit.expressions import Expression
 from loomwright.circuit.kinds.base import TWO_PINS, Kind, Ohms, PartModel, Rule, with_defaults
 from loomwright.circuit.kinds.common import on_branch, two_points
+from loomwright.circuit.kinds.shares import shared_out
 from loomwright.circuit.model import ParamValue, Part
 
 __all__ = ["KIND", "rule_of"]
@@ -51,5 +52,6 @@ KIND = Kind(
     default_price=25.0,
     fit_min=15.0,
     branches=_branches,
-    fault_modes=(on_branch("stuck-open", 0.06, "open"), on_branch("stuck-closed", 0.02, "closed")),
+    fault_modes=shared_out("switch", (on_branch("stuck-open", 0.06, "open"),
+                                      on_branch("stuck-closed", 0.02, "closed"))),
 )
