@@ -264,3 +264,23 @@ def test_the_record_shows_photos_parts_and_hand_over(client: TestClient) -> None
     for words in ("the terminal", "ring terminal", "Given to Mr Ross. all", f'src="{job}/photos/'):
         assert words in text
     assert client.get(f"{job}/record.pdf").content.startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(("name", "seen", "hidden"), [
+    ("apprentice", "/minutes", "/offer"), ("technician", "/parts", "/limit"),
+    ("foreman", "/answer", "nothing hidden")])
+def test_a_page_offers_only_what_the_role_may(
+    tmp_path: Path, name: str, seen: str, hidden: str
+) -> None:
+    from loomwright.service.jobs import Workshop
+    from loomwright.service.office_view import office_view
+    from loomwright.service.roles import Actor
+    from loomwright.web.rendering import render
+    from tests.service.depot_folder import depot_in
+
+    view = office_view(Workshop(depot_in(tmp_path)), TRUCK_7)
+    actor = Actor("Isla", name, "person", ROLES[name])
+    text = render("office_costs.html", view=view, tab="costs", refusal=None, fields={},
+                  actor=actor)
+    assert f'action="{JOB}{seen}"' in text
+    assert f'action="{JOB}{hidden}"' not in text
