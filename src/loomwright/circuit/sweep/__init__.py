@@ -29,7 +29,8 @@ Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Indices = NDArray[np.int64]
 
-_PIECE = 1024  # variants handed out together
+_LEAST_PIECE = 1024  # variants handed out together
+_PIECE_NUMBERS = 4_000_000  # volts and amps handed out together, where that makes more variants
 _LEAST_EACH = 8  # variants that a base must have to be worth its own solve
 
 
@@ -112,6 +113,7 @@ class _Sweep:
         self.states = _known("state", reading.states, tuple(circuit.states))
         self.nodes = tuple(network.index[point] for point in self.points)
         self.branches = tuple(network.where[wire] for wire in self.wires)
+        self.failed: Bools | None = None
         self.compiled = reading.compiled and is_fast(circuit)
         if self.compiled:
             from loomwright.circuit.sweep.alterations import alterations_of
@@ -128,7 +130,7 @@ class _Sweep:
         if self.compiled:
             yield from self._beside_bases(state, logic)
             return
-        for which in _pieces(np.arange(len(self.variants))):
+        for which in self._pieces(np.arange(len(self.variants))):
             yield self._piece(state, logic, which, self._in_full(state, logic, which))
 
     def _beside_bases(self, state: str, logic: Logic) -> Iterator[Piece]:
@@ -141,7 +143,7 @@ class _Sweep:
         want = Wanted(self.nodes, self.branches, self.reading.frozen)
         for number in range(values.count):
             base = base_of(altered, self.shape, logic, values, number)
-            for which in _pieces(np.flatnonzero(altered.base_of == number)):
+            for which in self._pieces(np.flatnonzero(altered.base_of == number)):
                 if not base.steps:
                     yield self._piece(state, logic, which, self._in_full(state, logic, which))
                     continue
@@ -173,20 +175,29 @@ class _Sweep:
 
     def _piece(self, state: str, logic: Logic, which: Indices, found: _Solved) -> Piece:
         fuses = [logic.row[f"blown:{name}"] for name in logic.fuses]
+        blown = found.flags[fuses] | self._failed(tuple(logic.fuses))[:, which]
         return Piece(state, which, self.points, found.volts, self.wires, found.amps,
-                     tuple(logic.fuses), found.flags[fuses] | self._failed(logic, which),
-                     found.in_full)
+                     tuple(logic.fuses), blown, found.in_full)
 
-    def _failed(self, logic: Logic, which: Indices) -> Bools:
-        """Return which fuses a fault has opened (fuses, variants)."""
-        found = np.zeros((len(logic.fuses), len(which)), np.bool_)
-        place = {name: number for number, name in enumerate(logic.fuses)}
-        for column, number in enumerate(which):
-            for fault in (*self.circuit.faults, *self.variants[number].faults):
-                if fault.element in place:
-                    acts = overrides_of(self.circuit, fault)
-                    found[place[fault.element], column] |= any(act.act == "open" for act in acts)
-        return found
+    def _failed(self, fuses: tuple[str, ...]) -> Bools:
+        """Return which fuses a fault has opened (fuses, variants); the same in all states."""
+        if self.failed is None:
+            found = np.zeros((len(fuses), len(self.variants)), np.bool_)
+            place = {name: number for number, name in enumerate(fuses)}
+            for column, variant in enumerate(self.variants):
+                for fault in (*self.circuit.faults, *variant.faults):
+                    if fault.element in place:
+                        acts = overrides_of(self.circuit, fault)
+                        found[place[fault.element], column] |= any(
+                            act.act == "open" for act in acts)
+            self.failed = found
+        return self.failed
+
+    def _pieces(self, numbers: Indices) -> Iterator[Indices]:
+        size = _PIECE_NUMBERS // max(len(self.points) + len(self.wires), 1)
+        size = max(size, _LEAST_PIECE)
+        for first in range(0, len(numbers), size):
+            yield numbers[first:first + size]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -204,11 +215,6 @@ def _fill(solved: _Solved, full: _Solved) -> None:
     where = np.flatnonzero(solved.in_full)
     solved.volts[:, where], solved.amps[:, where] = full.volts, full.amps
     solved.flags[:, where] = full.flags
-
-
-def _pieces(numbers: Indices) -> Iterator[Indices]:
-    for first in range(0, len(numbers), _PIECE):
-        yield numbers[first:first + _PIECE]
 
 
 def _known(kind: str, names: tuple[str, ...], there: tuple[str, ...]) -> tuple[str, ...]:

@@ -14,14 +14,10 @@ from numpy.typing import NDArray
 
 from loomwright.circuit.rules import Flags, Logic
 from loomwright.circuit.sweep.alterations import Alterations
-from loomwright.circuit.sweep.kernel import (
-    SOLVED,
-    Devices,
-    Probes,
-    Work,
-    solve_base,
-)
+from loomwright.circuit.sweep.devices import Devices, Work
+from loomwright.circuit.sweep.kernel import SOLVED, room_of, solve_base
 from loomwright.circuit.sweep.shape import Shape
+from loomwright.circuit.sweep.variants import Probes
 from loomwright.circuit.values import FREE, OPEN, Values
 
 __all__ = ["LAWS", "Base", "Step", "Watch", "base_of", "copied", "wanted", "watch_of"]
@@ -125,7 +121,10 @@ def _work(shape: Shape, devices: Devices) -> Work:
         np.zeros(branches), np.zeros(branches), np.zeros(branches),
         np.zeros(entries), np.zeros(entries), np.zeros(entries), np.zeros(pairs),
         np.zeros(rows), np.zeros(rows), np.zeros(rows + 1), np.zeros(rows),
-        np.zeros(rows, np.int64), np.zeros(rows + 1, np.int64), np.zeros(widest + 1))
+        np.zeros(rows, np.int64), np.zeros(rows + 1, np.int64), np.zeros(widest + 1),
+        np.zeros(rows), np.zeros(rows, np.int64), np.zeros(rows, np.int64),
+        np.zeros(rows, np.int64), np.zeros(rows, np.int64), np.zeros(3, np.int64),
+        np.zeros(rows + 1), np.zeros(rows + 1))
 
 
 def base_of(alterations: Alterations, shape: Shape, logic: Logic, values: Values, number: int
@@ -145,6 +144,7 @@ def base_of(alterations: Alterations, shape: Shape, logic: Logic, values: Values
         if status != SOLVED:
             return Base(shape, logic, watch, ())
         steps.append(Step(flags, copied(devices), copied(work)))
+        room_of(shape.tree, steps[-1].devices, steps[-1].work)
         told = _told(shape, watch, work)
         following = follow(Told(logic, watch, told.T, devices.ohm[:, None]), flags, {})
         if (following == flags).all():
@@ -165,9 +165,19 @@ def _told(shape: Shape, watch: Watch, work: Work) -> Array:
 def probes_of(shape: Shape, watch: Watch, nodes: tuple[int, ...], branches: tuple[int, ...]
               ) -> Probes:
     """Return where to read volts and amps; `nodes` and `branches` are what the caller wants."""
-    return Probes(shape.row_of[np.array(nodes, np.int64)], int(shape.row_of[shape.measured]),
-                  shape.row_of[watch.nodes],
-                  np.concatenate([watch.branches, np.array(branches, np.int64)]))
+    tree, measured = shape.tree, int(shape.row_of[shape.measured])
+    rows, wires = shape.row_of[np.array(nodes, np.int64)], np.array(branches, np.int64)
+    logic = shape.row_of[watch.nodes]
+    every = np.concatenate([wires, watch.branches])
+    needed: set[int] = set()
+    for row in {measured, *rows.tolist(), *logic.tolist(), *tree.start[every].tolist(),
+                *tree.end[every].tolist()}:
+        at = row
+        while at >= 0 and at not in needed:
+            needed.add(at)
+            at = int(tree.parent[at])
+    return Probes(rows, measured, logic, watch.branches, wires,
+                  np.array(sorted(needed, reverse=True), np.int64))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

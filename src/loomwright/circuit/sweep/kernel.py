@@ -2,220 +2,101 @@
 
 A branch that changes alters only the rows from it to the root of the elimination tree: those are
 eliminated again, from what their unchanged children hand up. Volts then run down the tree, into
-no subtree whose whole surrounding moved less than a nanovolt: no row inside can move more, for
-every row's volts are a weighted mean of its surrounding's. Only parts whose linearisation no
-longer fits are linearised again. The rows eliminated again must then balance their currents.
+no unchanged subtree whose surrounding moved less than all its parts have room for: no row inside
+can move more, for every row's volts are a weighted mean of its surrounding's. Only parts whose
+linearisation no longer fits are linearised again. The rows eliminated again must then balance
+their currents. Rows that are asked for come last.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from typing import Any, NamedTuple, TypeVar, cast
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from loomwright.circuit.laws import (
-    DIODE_REVERSE_S,
-    DIODE_SATURATION_A,
-    DIODE_VOLTS,
-    LAMP_EXPONENT,
-    MOTOR_BREAKAWAY,
+from loomwright.circuit.laws import DIODE_SATURATION_A, DIODE_VOLTS
+from loomwright.circuit.sweep.devices import (
+    DIODE,
+    LAMP,
+    MOTOR,
+    Devices,
+    Work,
+    compiled,
+    conducts,
+    inlined,
+    law_of,
+    linearise,
 )
 from loomwright.circuit.sweep.shape import Tree
+from loomwright.circuit.sweep.variants import (
+    Changes,
+    Found,
+    Probes,
+    across_v,
+    is_lone,
+    restore,
+    set_branch,
+    tell,
+)
 
-__all__ = ["Changes", "Devices", "Found", "Probes", "Work", "solve_base", "solve_variants"]
+__all__ = ["SOLVED", "room_of", "solve_base", "solve_variants"]
 
 Array = NDArray[np.float64]
-Indices = NDArray[np.int64]
-_Work = TypeVar("_Work", bound=Callable[..., Any])
-
-RESISTOR, LAMP, DIODE, MOTOR, BATTERY = range(5)
 _GMIN_S = 1e-12  # as in the full solve: every row to the reference
-_STILL_V = 1e-9  # a row that moves less leaves its subtree alone
 _FITS_V = 2e-6  # a linearisation that is off by no more volts than this is kept
+_BASE_FITS_V = 2e-8  # of a base, so that its variants have room
+_LEAST_ROOM_V = 1e-6
+_MOST_ROOM_V = 1.0
+_LEAST_DIGITS = 1e-7  # of 1: what must be left for one change to be made beside the factor
+_FEW = 64  # rows that are put in order rather than looked for
 _DAMP_AFTER = 20
 _MOST_PASSES = 60
-_BEND = (1 - LAMP_EXPONENT) / 2
 _BALANCE = 1e-9  # of the currents at a row
 SOLVED, NOT_SETTLED, NOT_BALANCED = range(3)
 
 
-def _compiled(work: _Work) -> _Work:
-    """Compile a function on first use and keep it on disk for the next session."""
-    made: Any = numba.njit(cache=True, error_model="numpy", nogil=True)(work)
-    return cast(_Work, made)
+@inlined
+def _stands_at(tree: Tree, branch: int) -> int:
+    """Return the lower row of a branch that is not the reference, which is row -1."""
+    low, high = min(tree.start[branch], tree.end[branch]), max(tree.start[branch], tree.end[branch])
+    return int(high if low < 0 else low)
 
 
-class Devices(NamedTuple):
-    """Branch constants of a base and its variants' live copies, (branches) each."""
-
-    law: Indices
-    rated_v: Array
-    cold_share: Array
-    charge_ohm: Array
-    leak_s: Array  # when it does not conduct
-    ohm: Array
-    emf: Array
-    rated_a: Array
-    shunt: Array
-    forced: NDArray[np.int8]
-    on: NDArray[np.int8]  # what the logic wants
-    curved: Indices  # numbers of the nonlinear branches
+@inlined
+def _mark(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> None:
+    """Mark a row and those above it, up to the root, to be eliminated again."""
+    while row >= 0 and work.dirty[row] != stamp:
+        if work.dirty[row] < begin:
+            work.altered[work.counts[1]] = row
+            work.counts[1] += 1
+        work.dirty[row] = stamp
+        work.marked[work.counts[0]] = row
+        work.counts[0] += 1
+        row = tree.parent[row]
 
 
-class Work(NamedTuple):
-    """The factored network: of branches, of rows, of front entries, of pairs."""
-
-    g: Array  # (branches) slope
-    j: Array  # (branches) current at no volts
-    u: Array  # (branches) volts of the linearisation
-    share: Array  # (entries)
-    up_g: Array  # (entries) what a row hands up: ground
-    up_j: Array  # (entries) and current
-    up_pair: Array  # (pairs) and conductance between its others
-    inverse: Array  # (rows)
-    total_j: Array  # (rows)
-    volts: Array  # (rows + 1), the last is the reference
-    earth_g: Array  # (rows) shorts to the reference
-    dirty: NDArray[np.int64]  # (rows) pass in which a row is eliminated again
-    moved: NDArray[np.int64]  # (rows + 1) pass in which its volts last moved
-    edge: Array  # scratch of one front
-
-
-class Changes(NamedTuple):
-    """What variants change, as lists: entries `at[n]:at[n+1]` of variant n."""
-
-    at: Indices
-    branch: Indices
-    ohm: Array
-    emf: Array
-    rated_a: Array
-    shunt: Array
-    forced: NDArray[np.int8]
-    earth_at: Indices
-    earth_row: Indices
-    earth_s: Array
-    gated: Indices  # branches whose conduction the logic decides
-    wanted: NDArray[np.int8]  # (variants, gated)
-
-
-class Probes(NamedTuple):
-    """Rows and branches whose volts and amps are told after a solve."""
-
-    rows: Indices  # of all nodes, -1 read as the last row of `Work.volts`
-    measured: int  # row that volts are told against
-    logic_rows: Indices
-    branches: Indices
-
-
-class Found(NamedTuple):
-    """Where results go, a line each variant."""
-
-    volts: NDArray[np.float64]  # (variants, nodes)
-    logic: Array  # (variants, logic rows + branches)
-    status: Indices
-    passes: Indices
-
-
-@_compiled
-def _lamp(volts: float, hot_ohm: float, cold_share: float, rated_v: float
-          ) -> tuple[float, float]:
-    start2 = cold_share ** (1 / _BEND)
-    share2 = (volts / rated_v) ** 2
-    slope = math.exp(_BEND * math.log((1 + start2) / (share2 + start2))) / hot_ohm
-    return slope * volts, slope * (1 - 2 * _BEND * share2 / (share2 + start2))
-
-
-@_compiled
-def _diode(volts: float, bulk_ohm: float) -> tuple[float, float]:
-    if volts < 0:
-        return DIODE_REVERSE_S * volts, DIODE_REVERSE_S
-    knee_v = DIODE_VOLTS * math.log(DIODE_VOLTS / bulk_ohm / DIODE_SATURATION_A)
-    below = DIODE_SATURATION_A * math.exp(min(volts, knee_v) / DIODE_VOLTS)
-    beyond = max(volts - knee_v, 0.0) / bulk_ohm
-    return below - DIODE_SATURATION_A + beyond, below / DIODE_VOLTS
-
-
-@_compiled
-def _motor(volts: float, ohm: float, rated_v: float, rated_a: float) -> tuple[float, float]:
-    if math.isinf(rated_a):
-        return volts / ohm, 1 / ohm
-    break_a = MOTOR_BREAKAWAY * rated_a
-    break_v = min(break_a * ohm, 0.95 * rated_v)
-    size = abs(volts)
-    if size <= break_v:
-        return volts / ohm, 1 / ohm
-    running = (rated_a - break_a) / (rated_v - break_v)
-    current = break_v / ohm + running * (size - break_v)
-    return (current if volts > 0 else -current), running
-
-
-@_compiled
-def _law(device: Devices, branch: int, volts: float) -> tuple[float, float]:
-    """Return current and slope of a nonlinear branch; the laws are those of `laws`."""
-    law, ohm = device.law[branch], device.ohm[branch]
-    if law == LAMP:
-        return _lamp(volts, ohm, device.cold_share[branch], device.rated_v[branch])
-    if law == DIODE:
-        return _diode(volts, ohm)
-    if law == MOTOR:
-        return _motor(volts, ohm, device.rated_v[branch], device.rated_a[branch])
-    drive = volts + device.emf[branch]
-    if drive < 0:
-        ohm = max(device.charge_ohm[branch], ohm)
-    return drive / ohm, 1 / ohm
-
-
-@_compiled
-def _conducts(device: Devices, branch: int) -> bool:
-    forced = device.forced[branch]
-    return bool(forced == 1 or (forced < 0 and device.on[branch] == 1))
-
-
-@_compiled
-def _linearise(device: Devices, work: Work, branch: int) -> None:
-    """Write a branch's slope and current for its volts `work.u`."""
-    on = _conducts(device, branch)
-    if device.law[branch] != RESISTOR:
-        current = slope = 0.0
-        if on:
-            current, slope = _law(device, branch, work.u[branch])
-        work.j[branch] = current - slope * work.u[branch]
-        work.g[branch] = slope + device.shunt[branch]
+@inlined
+def _eliminate_marked(tree: Tree, work: Work, stamp: int) -> None:
+    """Eliminate the rows marked, children before their parents."""
+    count, marked = work.counts[0], work.marked
+    work.counts[0] = 0
+    if count > _FEW:
+        for row in range(len(work.inverse)):
+            if work.dirty[row] == stamp:
+                _eliminate(tree, work, row)
         return
-    siemens = 0.0
-    if on:
-        siemens = 1 / device.ohm[branch]
-    elif device.forced[branch] != 0:
-        siemens = device.leak_s[branch]
-    work.g[branch] = siemens + device.shunt[branch]
-    work.j[branch] = siemens * device.emf[branch]
+    for number in range(1, count):
+        row, to = marked[number], number
+        while to > 0 and marked[to - 1] > row:
+            marked[to] = marked[to - 1]
+            to -= 1
+        marked[to] = row
+    for number in range(count):
+        _eliminate(tree, work, marked[number])
 
 
-@_compiled
-def _mark(tree: Tree, work: Work, branch: int, stamp: int) -> int:
-    """Mark the rows a branch alters, up to the root; return the lowest."""
-    low, high = tree.start[branch], tree.end[branch]
-    if low > high:
-        low, high = high, low
-    if low < 0:
-        low = high
-    return _mark_row(tree, work, low, stamp)
-
-
-@_compiled
-def _mark_row(tree: Tree, work: Work, row: int, stamp: int) -> int:
-    at = row
-    while at >= 0 and work.dirty[at] != stamp:
-        work.dirty[at] = stamp
-        at = tree.parent[at]
-    return row
-
-
-@_compiled
+@inlined
 def _take_child(tree: Tree, work: Work, row: int, child: int) -> tuple[float, float]:
     """Add what a child hands up to a row's front; return its ground and current for the row."""
     edge, entry, pair = work.edge, tree.front[child], tree.pairs[child]
@@ -236,7 +117,7 @@ def _take_child(tree: Tree, work: Work, row: int, child: int) -> tuple[float, fl
     return work.up_g[entry], work.up_j[entry]
 
 
-@_compiled
+@inlined
 def _eliminate(tree: Tree, work: Work, row: int) -> None:
     """Eliminate a row from its branches and what its children hand up (star-mesh)."""
     edge, to, pair = work.edge, tree.front[row], tree.pairs[row]
@@ -281,206 +162,285 @@ def _eliminate(tree: Tree, work: Work, row: int) -> None:
     work.total_j[row] = current
 
 
-@_compiled
-def _run_down(tree: Tree, work: Work, stamp: int) -> None:
-    """Bring the volts up to date, leaving out subtrees that nothing around has moved."""
+@inlined
+def _find_volts(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> None:
+    """Find a row's volts from those above it."""
+    volts = work.total_j[row] * work.inverse[row]
+    for number in range(tree.front[row], tree.front[row + 1]):
+        volts += work.share[number] * work.volts[tree.others[number]]
+    work.volts[row] = volts
+    if work.moved[row] < begin:
+        work.seen[work.counts[2]] = row
+        work.counts[2] += 1
+    work.moved[row] = stamp
+
+
+@inlined
+def _run_down(tree: Tree, work: Work, base_v: Array, stamp: int, begin: int) -> None:
+    """Bring the volts up to date, leaving out subtrees that have room for what moved around."""
     row = len(work.inverse) - 1
     while row >= 0:
-        live = work.dirty[row] == stamp
-        begin, stop = tree.front[row], tree.front[row + 1]
-        if not live:
-            for number in range(begin, stop):
-                if work.moved[tree.others[number]] == stamp:
-                    live = True
-                    break
-        if not live:
-            row = tree.first[row] - 1
+        if work.moved[row] == stamp:
+            row -= 1
             continue
-        volts = work.total_j[row] * work.inverse[row]
-        for number in range(begin, stop):
-            volts += work.share[number] * work.volts[tree.others[number]]
-        if abs(volts - work.volts[row]) > _STILL_V:
-            work.moved[row] = stamp
-        work.volts[row] = volts
+        if work.dirty[row] < begin:
+            low = high = 0.0  # the reference does not move
+            for number in range(tree.front[row], tree.front[row + 1]):
+                other = tree.others[number]
+                move = work.volts[other] - base_v[other]
+                low, high = min(low, move), max(high, move)
+            if high - low <= work.room[row]:
+                row = tree.first[row] - 1
+                continue
+        _find_volts(tree, work, row, stamp, begin)
         row -= 1
 
 
-@_compiled
-def _across(tree: Tree, work: Work, branch: int) -> float:
-    # the reference is row -1, which is the last place of the volts
-    return float(work.volts[tree.start[branch]] - work.volts[tree.end[branch]])
+@inlined
+def _fetch(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> None:
+    """Find the volts of a row that was left out, and of those it hangs on."""
+    count = 0
+    while row >= 0 and work.moved[row] != stamp:
+        work.climb[count] = row
+        count += 1
+        row = tree.parent[row]
+    for number in range(count - 1, -1, -1):
+        _find_volts(tree, work, work.climb[number], stamp, begin)
 
 
-@_compiled
-def _refit(tree: Tree, device: Devices, work: Work, stamp: int, damped: bool) -> int:
-    """Linearise again the parts that no longer fit; return the lowest row altered, or the end."""
-    rows = len(work.inverse)
-    lowest = rows
-    for branch in device.curved:
-        start, end = tree.start[branch], tree.end[branch]
-        if work.moved[start] != stamp and work.moved[end] != stamp:
-            continue
-        if not _conducts(device, branch):
-            continue
-        volts, before = work.volts[start] - work.volts[end], work.u[branch]
-        current, slope = _law(device, branch, volts)
+@inlined
+def _fits(device: Devices, work: Work, branch: int, volts: float, fits_v: float) -> bool:
+    """Tell whether a branch's linearisation still holds at some volts."""
+    current, slope = law_of(device, branch, volts)
+    linear = (work.g[branch] - device.shunt[branch]) * volts + work.j[branch]
+    return bool(abs(current - linear) <= fits_v * max(abs(volts), 1.0) * slope)
+
+
+@inlined
+def _next_v(device: Devices, work: Work, branch: int, volts: float) -> float:
+    """Return the volts to linearise at, where the network has `volts` over the branch."""
+    before, law = work.u[branch], device.law[branch]
+    if law in (LAMP, MOTOR) and volts * before < 0:
+        return 0.0  # switched off: it would swing to and fro about 0 V
+    if law == DIODE and volts < before and before > 0:
+        # falling: the current tells more than the volts, which only fall by 50 mV a pass
         linear = (work.g[branch] - device.shunt[branch]) * volts + work.j[branch]
-        if abs(current - linear) <= _FITS_V * max(abs(volts), 1.0) * slope:
+        if linear <= 0:
+            return min(volts, 0.0)
+        return min(volts, DIODE_VOLTS * math.log(linear / DIODE_SATURATION_A + 1))
+    return volts
+
+
+@inlined
+def _refit(tree: Tree, device: Devices, work: Work, stamps: tuple[int, int], fits_v: float) -> None:
+    """Linearise again the parts that no longer fit, and mark their rows for the next pass."""
+    stamp, begin = stamps
+    damped = stamp - begin > _DAMP_AFTER
+    for branch in device.curved:
+        row = _stands_at(tree, branch)
+        if work.moved[row] != stamp or not conducts(device, branch):
             continue
-        if device.law[branch] == LAMP and volts * before < 0:
-            volts = 0.0  # switched off: it would swing to and fro about 0 V
+        volts = work.volts[tree.start[branch]] - work.volts[tree.end[branch]]
+        if _fits(device, work, branch, volts, fits_v):
+            continue
+        volts = _next_v(device, work, branch, volts)
         if damped:
-            volts = 0.5 * (volts + before)
+            volts = 0.5 * (volts + work.u[branch])
         work.u[branch] = volts
-        _linearise(device, work, branch)
-        lowest = min(lowest, _mark(tree, work, branch, stamp + 1))
-    return lowest
+        linearise(device, work, branch)
+        _mark(tree, work, row, stamp + 1, begin)
 
 
-@_compiled
-def _balanced(tree: Tree, work: Work, least: int) -> bool:
-    """Tell whether the currents balance at every row eliminated since the pass `least`."""
-    for row in range(len(work.inverse)):
-        if work.dirty[row] < least:
-            continue
-        volts = work.volts[row]
-        left = -(_GMIN_S + work.earth_g[row]) * volts
-        size = (_GMIN_S + work.earth_g[row]) * (abs(volts) + 1)
-        for number in range(tree.meet[row], tree.meet[row + 1]):
-            branch = tree.meet_branch[number]
-            flow = work.g[branch] * _across(tree, work, branch) + work.j[branch]
-            if tree.start[branch] == row:
-                flow = -flow
-            left += flow
-            other = work.volts[tree.start[branch]] + work.volts[tree.end[branch]] - volts
-            size += abs(work.g[branch]) * (abs(volts) + abs(other) + 10) + abs(work.j[branch])
-        if not abs(left) <= _BALANCE * size:
+@inlined
+def _balanced(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> bool:
+    """Tell whether the currents balance at a row."""
+    volts = work.volts[row]
+    left = -(_GMIN_S + work.earth_g[row]) * volts
+    size = (_GMIN_S + work.earth_g[row]) * (abs(volts) + 1)
+    for number in range(tree.meet[row], tree.meet[row + 1]):
+        branch = tree.meet_branch[number]
+        _fetch(tree, work, tree.start[branch], stamp, begin)
+        _fetch(tree, work, tree.end[branch], stamp, begin)
+        flow = work.g[branch] * across_v(tree, work, branch) + work.j[branch]
+        if tree.start[branch] == row:
+            flow = -flow
+        left += flow
+        other = work.volts[tree.start[branch]] + work.volts[tree.end[branch]] - volts
+        size += abs(work.g[branch]) * (abs(volts) + abs(other) + 10) + abs(work.j[branch])
+    return bool(abs(left) <= _BALANCE * size)
+
+
+@inlined
+def _all_balanced(tree: Tree, work: Work, stamp: int, begin: int) -> bool:
+    """Tell whether the currents balance at every row eliminated since the pass `begin`."""
+    for place in range(work.counts[1]):
+        if not _balanced(tree, work, work.altered[place], stamp, begin):
             return False
     return True
 
 
-@_compiled
-def _newton(tree: Tree, device: Devices, work: Work, stamp: int, lowest: int) -> tuple[int, int]:
-    """Solve from the rows marked with `stamp`; return the status and the last stamp used."""
-    rows, begin = len(work.inverse), stamp
+@inlined
+def _newton(tree: Tree, device: Devices, work: Work, base_v: Array, stamps: tuple[int, int],
+            fits_v: float) -> tuple[int, int]:
+    """Solve from the rows marked with the stamp; return the status and the last stamp used."""
+    stamp, begin = stamps
     while True:
-        for row in range(lowest, rows):
-            if work.dirty[row] == stamp:
-                _eliminate(tree, work, row)
-        _run_down(tree, work, stamp)
-        lowest = _refit(tree, device, work, stamp, stamp - begin > _DAMP_AFTER)
-        if lowest == rows:
-            return (SOLVED if _balanced(tree, work, begin) else NOT_BALANCED), stamp
+        _eliminate_marked(tree, work, stamp)
+        _run_down(tree, work, base_v, stamp, begin)
+        _refit(tree, device, work, (stamp, begin), fits_v)
+        if work.counts[0] == 0:
+            return (SOLVED if _all_balanced(tree, work, stamp, begin) else NOT_BALANCED), stamp
         stamp += 1
         if stamp - begin > _MOST_PASSES:
+            work.counts[0] = 0
             return NOT_SETTLED, stamp
 
 
-@_compiled
+@compiled
 def solve_base(tree: Tree, device: Devices, work: Work, stamp: int) -> tuple[int, int]:
     """Solve a whole network from the linearisation `work.u`; return status and last stamp."""
     for branch in range(len(work.g)):
-        _linearise(device, work, branch)
+        linearise(device, work, branch)
+    work.counts[:] = 0
+    work.room[:] = -1.0  # every row is looked at
     for row in range(len(work.inverse)):
-        work.dirty[row] = stamp
-    return _newton(tree, device, work, stamp, 0)
+        _mark(tree, work, row, stamp, stamp)
+    return _newton(tree, device, work, work.volts, (stamp, stamp), _BASE_FITS_V)
 
 
-@_compiled
-def _tell(tree: Tree, work: Work, probes: Probes, found: Found, line: int) -> None:
-    """Write a variant's volts and amps."""
-    base = work.volts[probes.measured]
-    for number in range(len(probes.rows)):
-        found.volts[line, number] = work.volts[probes.rows[number]] - base
-    count = len(probes.logic_rows)
-    for number in range(count):
-        found.logic[line, number] = work.volts[probes.logic_rows[number]] - base
-    for number in range(len(probes.branches)):
-        branch = probes.branches[number]
-        found.logic[line, count + number] = (
-            work.g[branch] * _across(tree, work, branch) + work.j[branch])
+@compiled
+def room_of(tree: Tree, device: Devices, work: Work) -> None:
+    """Write how far the surrounding of every subtree may move before a part in it does not fit."""
+    work.room[:] = np.inf
+    for branch in device.curved:
+        row = _stands_at(tree, branch)
+        if row < 0 or not conducts(device, branch):
+            continue
+        volts, room = across_v(tree, work, branch), _LEAST_ROOM_V
+        while (room < _MOST_ROOM_V and _fits(device, work, branch, volts + room, _FITS_V)
+               and _fits(device, work, branch, volts - room, _FITS_V)):
+            room *= 2
+        work.room[row] = min(work.room[row], 0.5 * room if room > _LEAST_ROOM_V else 0.0)
+    for row in range(len(work.inverse)):
+        if tree.parent[row] >= 0:
+            work.room[tree.parent[row]] = min(work.room[tree.parent[row]], work.room[row])
 
 
-@_compiled
+@inlined
 def _change(tree: Tree, device: Devices, work: Work, changes: Changes, line: int, stamp: int
-            ) -> int:
-    """Make a variant's changes; return the lowest row altered, or the end."""
-    lowest = len(work.inverse)
+            ) -> None:
+    """Make a variant's changes and mark the rows that they alter."""
     for number in range(changes.at[line], changes.at[line + 1]):
-        branch = changes.branch[number]
-        device.ohm[branch], device.emf[branch] = changes.ohm[number], changes.emf[number]
-        device.rated_a[branch] = changes.rated_a[number]
-        device.shunt[branch] = changes.shunt[number]
-        device.forced[branch] = changes.forced[number]
-        _linearise(device, work, branch)
-        lowest = min(lowest, _mark(tree, work, branch, stamp))
+        set_branch(device, work, changes, number)
+        _mark(tree, work, _stands_at(tree, changes.branch[number]), stamp, stamp)
     for number in range(len(changes.gated)):
         branch = changes.gated[number]
         if device.on[branch] != changes.wanted[line, number]:
             device.on[branch] = changes.wanted[line, number]
-            _linearise(device, work, branch)
-            lowest = min(lowest, _mark(tree, work, branch, stamp))
+            linearise(device, work, branch)
+            _mark(tree, work, _stands_at(tree, branch), stamp, stamp)
     for number in range(changes.earth_at[line], changes.earth_at[line + 1]):
         row = changes.earth_row[number]
         if row >= 0:
             work.earth_g[row] += changes.earth_s[number]
-            lowest = min(lowest, _mark_row(tree, work, row, stamp))
-    return lowest
+            _mark(tree, work, row, stamp, stamp)
 
 
-@_compiled
-def _mend(kept: tuple[Devices, Work], device: Devices, work: Work, branch: int) -> None:
-    """Put one branch back as the base has it."""
-    old, solved = kept
-    device.ohm[branch], device.emf[branch] = old.ohm[branch], old.emf[branch]
-    device.rated_a[branch], device.shunt[branch] = old.rated_a[branch], old.shunt[branch]
-    device.forced[branch], device.on[branch] = old.forced[branch], old.on[branch]
-    work.g[branch], work.j[branch] = solved.g[branch], solved.j[branch]
-    work.u[branch] = solved.u[branch]
+@inlined
+def _step_aside(tree: Tree, work: Work, ends: tuple[int, int], change: tuple[float, float],
+                stamp: int) -> bool:
+    """Find the volts up the tree where one branch's slope and current change, without its factor.
+
+    One unit of current between its ends gives all that one change does (Sherman and Morrison);
+    False where too many digits would cancel, as where it was all that held a point.
+    """
+    start, end = ends
+    row, count = (min(ends) if min(ends) >= 0 else max(ends)), 0
+    while row >= 0:
+        work.climb[count] = row
+        work.flow[row] = 0.0
+        count += 1
+        row = tree.parent[row]
+    work.flow[start] += 1.0  # the reference is the last place
+    work.flow[end] -= 1.0
+    for place in range(count):
+        row = work.climb[place]
+        for number in range(tree.front[row], tree.front[row + 1]):
+            work.flow[tree.others[number]] += work.share[number] * work.flow[row]
+    work.aside[len(work.inverse)] = 0.0
+    for place in range(count - 1, -1, -1):
+        row = work.climb[place]
+        volts = work.flow[row] * work.inverse[row]
+        for number in range(tree.front[row], tree.front[row + 1]):
+            volts += work.share[number] * work.aside[tree.others[number]]
+        work.aside[row] = volts
+    scale = 1 + change[0] * (work.aside[start] - work.aside[end])
+    if not scale > _LEAST_DIGITS:
+        return False
+    size = (change[1] + change[0] * (work.volts[start] - work.volts[end])) / scale
+    for place in range(count):
+        row = work.climb[place]
+        work.volts[row] -= size * work.aside[row]
+        work.moved[row] = stamp
+        work.seen[work.counts[2]] = row
+        work.counts[2] += 1
+    return True
 
 
-@_compiled
-def _restore(tree: Tree, live: tuple[Devices, Work], kept: tuple[Devices, Work],
-             changes: Changes, line: int, least: int) -> None:
-    """Put everything a variant touched back as the base has it."""
+@inlined
+def _solve_lone(tree: Tree, live: tuple[Devices, Work], base_v: Array, changes: Changes,
+                line: int, stamp: int) -> tuple[int, int]:
+    """Solve a variant of one change beside its base; return the status and the last stamp."""
     device, work = live
-    solved = kept[1]
-    for number in range(changes.at[line], changes.at[line + 1]):
-        _mend(kept, device, work, changes.branch[number])
-    for branch in changes.gated:
-        if device.on[branch] != kept[0].on[branch]:
-            _mend(kept, device, work, branch)
-    for branch in device.curved:
-        if work.u[branch] != solved.u[branch]:
-            _mend(kept, device, work, branch)
-    for number in range(changes.earth_at[line], changes.earth_at[line + 1]):
-        if changes.earth_row[number] >= 0:
-            work.earth_g[changes.earth_row[number]] = 0.0
-    for row in range(len(work.inverse)):
-        work.volts[row] = solved.volts[row]
-        if work.dirty[row] >= least:
-            work.inverse[row], work.total_j[row] = solved.inverse[row], solved.total_j[row]
-            for number in range(tree.front[row], tree.front[row + 1]):
-                work.share[number] = solved.share[number]
-                work.up_g[number], work.up_j[number] = solved.up_g[number], solved.up_j[number]
-            for number in range(tree.pairs[row], tree.pairs[row + 1]):
-                work.up_pair[number] = solved.up_pair[number]
+    start, end, slope, current = 0, -1, 0.0, 0.0
+    if changes.at[line] < changes.at[line + 1]:
+        branch = changes.branch[changes.at[line]]
+        start, end = tree.start[branch], tree.end[branch]
+        slope, current = work.g[branch], work.j[branch]
+        set_branch(device, work, changes, changes.at[line])
+        slope, current = work.g[branch] - slope, work.j[branch] - current
+    else:
+        start = changes.earth_row[changes.earth_at[line]]
+        slope = changes.earth_s[changes.earth_at[line]]
+        work.earth_g[start] += slope
+    row = min(start, end) if min(start, end) >= 0 else max(start, end)
+    if row < 0:
+        return SOLVED, stamp
+    begin = stamp
+    if _step_aside(tree, work, (start, end), (slope, current), stamp):
+        _run_down(tree, work, base_v, stamp, begin)
+        _refit(tree, device, work, (stamp, begin), _FITS_V)
+        if (work.counts[0] == 0 and (start < 0 or _balanced(tree, work, start, stamp, begin))
+                and (end < 0 or _balanced(tree, work, end, stamp, begin))):
+            return SOLVED, stamp
+        stamp += 1
+    _mark(tree, work, row, stamp, begin)
+    return _newton(tree, device, work, base_v, (stamp, begin), _FITS_V)
 
 
-@_compiled
+@compiled
 def solve_variants(tree: Tree, live: tuple[Devices, Work], kept: tuple[Devices, Work],
-                   changes: Changes, probes: Probes, found: Found) -> None:
-    """Solve every variant beside the base `kept`; `live` is a copy of it to work in."""
+                   changes: Changes, probes: Probes, found: Found, first: int, stop: int) -> None:
+    """Solve variants `first` to `stop` beside the base `kept`; `live` is a copy to work in."""
     device, work = live
+    base_v = kept[1].volts
+    work.counts[:] = 0
     stamp = 1 + max(work.dirty.max(), work.moved.max())
-    for line in range(len(found.status)):
+    for line in range(first, stop):
         stamp += 1
         begin = stamp
-        lowest = _change(tree, device, work, changes, line, stamp)
         status = SOLVED
-        if lowest < len(work.inverse):
-            status, stamp = _newton(tree, device, work, stamp, lowest)
-        _tell(tree, work, probes, found, line)
+        if is_lone(device, changes, line):
+            status, stamp = _solve_lone(tree, live, base_v, changes, line, stamp)
+        else:
+            _change(tree, device, work, changes, line, stamp)
+            if work.counts[0] > 0:
+                status, stamp = _newton(tree, device, work, base_v, (stamp, stamp), _FITS_V)
+        if work.counts[2] > 0:
+            for row in probes.needed:
+                if work.moved[row] != stamp:
+                    _find_volts(tree, work, row, stamp, begin)
+        tell(tree, work, probes, found, line)
         found.status[line], found.passes[line] = status, stamp - begin + 1
-        _restore(tree, live, kept, changes, line, begin)
+        restore(tree, live, kept, changes, line)
         stamp += 1  # the last pass may have marked rows that were never reached

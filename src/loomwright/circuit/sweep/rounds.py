@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,8 +14,9 @@ from numpy.typing import NDArray
 from loomwright.circuit.network import MINIMUM_OHM
 from loomwright.circuit.rules import Flags
 from loomwright.circuit.sweep.alterations import Alterations
-from loomwright.circuit.sweep.bases import Base, Told, copied, follow, probes_of, wanted
-from loomwright.circuit.sweep.kernel import SOLVED, Changes, Found, solve_variants
+from loomwright.circuit.sweep.bases import Base, Step, Told, copied, follow, probes_of, wanted
+from loomwright.circuit.sweep.kernel import SOLVED, solve_variants
+from loomwright.circuit.sweep.variants import Changes, Found, Probes
 
 __all__ = ["Outcome", "Wanted", "run"]
 
@@ -21,6 +24,8 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 _MOST_STEPS = 16  # of a variant's logic; one that takes more may chatter: the full solve judges
+_MOST_THREADS = 2
+_LEAST_A_THREAD = 256  # variants that are worth another thread
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +82,7 @@ def _changes(alterations: Alterations, base: Base, lines: Indices, on: NDArray[n
         at, alterations.branch[which], entries.ohm[which, 0], entries.emf[which, 0],
         entries.rated_a[which, 0], entries.shunt[which, 0], entries.forced[which, 0],
         earth_at, base.shape.row_of[alterations.earth_node[earth]], alterations.earth_s[earth],
-        base.watch.gated, on)
+        base.watch.gated[:on.shape[1]], on)
 
 
 def _coil_ohms(base: Base, alterations: Alterations, lines: Indices) -> Array:
@@ -108,37 +113,60 @@ def run(base: Base, alterations: Alterations, lines: Indices, want: Wanted,
     flags = np.repeat(start, count, axis=1)
     if blown is not None and not want.frozen:
         flags[[row for _, row in watch.fuse_rows]] = blown
-    probes = probes_of(base.shape, watch, want.nodes, want.branches)
-    told_width = len(probes.logic_rows) + len(probes.branches)
+    probes = _probes(base, want)
+    told_width = len(probes.logic_rows) + len(probes.logic_branches)
     outcome = Outcome(np.empty((count, len(want.nodes))), np.empty((count, len(want.branches))),
                       flags, np.zeros(count, np.bool_), 0)
     active, passes = np.arange(count), 0
-    live = None
     for turn in range(1 if want.frozen else _MOST_STEPS):
         last = len(base.steps) - 1
         step = base.steps[last if want.frozen else min(turn, last)]
-        if live is None or turn <= last:
-            live = copied(step.devices), copied(step.work)
         now = flags[:, active]
-        found = Found(np.empty((len(active), len(want.nodes))),
+        found = Found(active, outcome.volts, outcome.amps,
                       np.empty((len(active), told_width)), np.zeros(len(active), np.int64),
                       np.zeros(len(active), np.int64))
-        changes = _changes(alterations, base, lines[active], wanted(base.logic, watch, now))
-        solve_variants(base.shape.tree, live, (step.devices, step.work), changes, probes, found)
+        on = now[:0, :0].astype(np.int8) if want.frozen else wanted(base.logic, watch, now)
+        changes = _changes(alterations, base, lines[active], on)
+        _solve(base, step, changes, probes, found)
         passes += int(found.passes.sum())
         good = found.status == SOLVED
         outcome.left[active[~good]] = True
-        rests = good
-        if not want.frozen:
-            forces = {gate: force[lines[active]] for gate, force in alterations.forces.items()}
-            following = follow(Told(base.logic, watch, np.ascontiguousarray(found.logic.T),
-                                    _coil_ohms(base, alterations, lines[active])), now, forces)
-            rests = good & (following == now).all(axis=0)
-            flags[:, active] = following
-        outcome.volts[active[rests]] = found.volts[rests]
-        outcome.amps[active[rests]] = found.logic[rests, told_width - len(want.branches):]
+        if want.frozen:
+            return dataclasses.replace(outcome, passes=passes)
+        forces = {gate: force[lines[active]] for gate, force in alterations.forces.items()}
+        following = follow(Told(base.logic, watch, np.ascontiguousarray(found.logic.T),
+                                _coil_ohms(base, alterations, lines[active])), now, forces)
+        rests = good & (following == now).all(axis=0)
+        flags[:, active] = following
         active = active[good & ~rests]
         if not active.size:
             break
     outcome.left[active] = True
     return dataclasses.replace(outcome, passes=passes)
+
+
+def _probes(base: Base, want: Wanted) -> Probes:
+    """Return what to read; logic that stands still reads nothing."""
+    watch = base.watch
+    if want.frozen:
+        none = np.empty(0, np.int64)
+        watch = dataclasses.replace(watch, nodes=none, branches=none)
+    return probes_of(base.shape, watch, want.nodes, want.branches)
+
+
+def _solve(base: Base, step: Step, changes: Changes, probes: Probes, found: Found) -> None:
+    """Solve some variants beside one step, on as many threads as they are worth."""
+    count = len(found.status)
+    threads = min(os.cpu_count() or 1, _MOST_THREADS, 1 + count // _LEAST_A_THREAD)
+    kept = step.devices, step.work
+
+    def part(number: int) -> None:
+        live = copied(step.devices), copied(step.work)
+        solve_variants(base.shape.tree, live, kept, changes, probes, found,
+                       count * number // threads, count * (number + 1) // threads)
+
+    if threads == 1:
+        part(0)
+        return
+    with ThreadPoolExecutor(threads) as pool:
+        list(pool.map(part, range(threads)))
