@@ -42,6 +42,7 @@ def why_it_comes_and_goes(belief: Belief, failing: Reading) -> str:
     return (
         f"{check_words(failing.check)} read {failing.value} in {failures} of {looks} looks, and "
         "the other readings are those of a healthy circuit: it comes and goes, so they clear "
-        "nothing. Wiggle loom and plugs, then heat, then load the circuit, and read while it fails. After a "
-        f"repair, {trials} trials in the same way without the fault show with 95 % that it is gone."
+        "nothing. Wiggle loom and plugs, then heat, then load the circuit, and read while "
+        f"it fails. After a repair, {trials} trials in the same way without the fault show "
+        "with 95 % that it is gone."
     )
