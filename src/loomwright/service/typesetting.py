@@ -58,6 +58,8 @@ def typeset(template: str, record: Any, *, pictures: Mapping[str, bytes] | None 
     data = _prepared(dataclasses.asdict(record), frozenset(kept))
     text = json.dumps(data, ensure_ascii=False)
     with TemporaryDirectory(prefix="loomwright-") as folder:  # all that a template can read
-        for name, picture in (pictures or {}).items():
-            (Path(folder) / name).write_bytes(picture)
-        return bytes(typst.compile(source, root=folder, format="pdf", sys_inputs={"data": text}))
+        root = Path(folder)
+        for name, content in {"main.typ": source, **(pictures or {})}.items():
+            (root / name).write_bytes(content)
+        return bytes(typst.compile(
+            root / "main.typ", root=root, format="pdf", sys_inputs={"data": text}))
