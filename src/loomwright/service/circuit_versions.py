@@ -36,11 +36,11 @@ def change_circuit(workshop: Workshop, job_id: int, changed: tuple[str, str], ke
         ConflictError: the job is finished
     """
     text, why = changed
+    _, history, _ = workshop.opened(job_id)
     events = workshop.store.events(job_id)
     sent = next((one for one in events if one.key == key and one.kind == "circuit"), None)
     if sent is not None:
         return sent.number  # sent again: it counted the first time
-    _, history, _ = workshop.opened(job_id)
     if history.finish is not None:
         raise ConflictError("This job is finished; nothing can be added.",
                             next_step="Reopen it first, from its page.")

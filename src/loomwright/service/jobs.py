@@ -75,9 +75,9 @@ class Workshop:
 
     def circuit_of(self, job_id: int, until: int | None = None) -> str:
         """Return the hash of a job's circuit: the latest version, or that after an event."""
-        events = self.store.events(job_id)
+        job, events = self.store.job(job_id), self.store.events(job_id)
         history = replay(one for one in events if until is None or one.number <= until)
-        return history.circuit or self.store.job(job_id).circuit
+        return history.circuit or job.circuit
 
     def circuit_text(self, job_id: int, until: int | None = None) -> str:
         """Return the text of a job's circuit, as it was given; of which version, as above."""

@@ -40,8 +40,8 @@ def cannot_reach(workshop: Workshop, job_id: int, form: ReadingForm, key: str, b
 
 def reach_again(workshop: Workshop, job_id: int, number: int, key: str, by: str = "") -> None:
     """Ask there again; that it was left out stays in the history. UsageError without such."""
-    sent = any(one.key == key for one in workshop.store.events(job_id))
     known = {one.number for one in workshop.opened(job_id)[1].unreached}
+    sent = any(one.key == key for one in workshop.store.events(job_id))
     if number not in known and not sent:
         raise UsageError(f"Job {job_id} has no point left out with number {number}.",
                          next_step="Load the page again.")
