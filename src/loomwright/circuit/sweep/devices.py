@@ -136,6 +136,7 @@ def law_of(device: Devices, branch: int, volts: float) -> tuple[float, float]:
 
 @inlined
 def conducts(device: Devices, branch: int) -> bool:
+    """Tell whether a branch conducts: a fault's word goes before the logic's."""
     forced = device.forced[branch]
     return bool(forced == 1 or (forced < 0 and device.on[branch] == 1))
 

@@ -419,14 +419,15 @@ def _solve_lone(tree: Tree, live: tuple[Devices, Work], base_v: Array, changes: 
 
 
 @compiled
-def solve_variants(tree: Tree, live: tuple[Devices, Work], kept: tuple[Devices, Work],
-                   changes: Changes, probes: Probes, found: Found, first: int, stop: int) -> None:
-    """Solve variants `first` to `stop` beside the base `kept`; `live` is a copy to work in."""
+def solve_variants(tree: Tree, bases: tuple[tuple[Devices, Work], tuple[Devices, Work]],
+                   changes: Changes, probes: Probes, found: Found, lines: tuple[int, int]) -> None:
+    """Solve a range of variants beside a base: `bases` are a copy to work in, and the base."""
+    live, kept = bases
     device, work = live
     base_v = kept[1].volts
     work.counts[:] = 0
     stamp = 1 + max(work.dirty.max(), work.moved.max())
-    for line in range(first, stop):
+    for line in range(lines[0], lines[1]):
         stamp += 1
         begin = stamp
         status = SOLVED

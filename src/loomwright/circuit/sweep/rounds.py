@@ -162,8 +162,8 @@ def _solve(base: Base, step: Step, changes: Changes, probes: Probes, found: Foun
 
     def part(number: int) -> None:
         live = copied(step.devices), copied(step.work)
-        solve_variants(base.shape.tree, live, kept, changes, probes, found,
-                       count * number // threads, count * (number + 1) // threads)
+        lines = count * number // threads, count * (number + 1) // threads
+        solve_variants(base.shape.tree, (live, kept), changes, probes, found, lines)
 
     if threads == 1:
         part(0)

@@ -57,6 +57,7 @@ class Found(NamedTuple):
 
 @inlined
 def across_v(tree: Tree, work: Work, branch: int) -> float:
+    """Return the volts from a branch's start to its end."""
     # the reference is row -1, which is the last place of the volts
     return float(work.volts[tree.start[branch]] - work.volts[tree.end[branch]])
 
@@ -81,6 +82,7 @@ def tell(tree: Tree, work: Work, probes: Probes, found: Found, line: int) -> Non
 
 @inlined
 def set_branch(device: Devices, work: Work, changes: Changes, number: int) -> None:
+    """Give a branch the numbers of a change and linearise it."""
     branch = changes.branch[number]
     device.ohm[branch], device.emf[branch] = changes.ohm[number], changes.emf[number]
     device.rated_a[branch] = changes.rated_a[number]
