@@ -92,9 +92,10 @@ def test_ten_thousand_jobs_are_searched_at_once(tmp_path: Path) -> None:
         [(f"job-key-{n}", f"Customer {n % 900}", f"Truck {n % 70}", f"SP {n:05d}",
           "left tail lamp stays dark after rain " * 4) for n in range(10_000)])
     raw.executemany(
-        "INSERT INTO events VALUES (?, 1, 'repair', '2026-01-01T00:00:00+00:00', 'Isla', 'repair-k',"
-        " ?)", [(n, '{"repair":"mend W2","text":"Mend wire W2","found":"chafed at the hinge"}')
-                for n in range(1, 10_001)])
+        "INSERT INTO events VALUES "
+        "(?, 1, 'repair', '2026-01-01T00:00:00+00:00', 'Isla', 'repair-k', ?)",
+        [(n, '{"repair":"mend W2","text":"Mend wire W2","found":"chafed at the hinge"}')
+         for n in range(1, 10_001)])
     raw.commit()
     raw.close()
     store = JobStore(tmp_path)

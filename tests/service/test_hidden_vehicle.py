@@ -99,10 +99,6 @@ def test_a_controller_without_supply_gives_no_answer():
     assert vehicle(truck, "open:W19").measure(check) == "off"
 
 
-@pytest.mark.xfail(
-    strict=False,
-    reason="readings that no single fault explains are handed on; pairs are looked for after a "
-    "first repair only")
 def test_two_hidden_faults_are_both_found_and_the_last_repair_is_proved() -> None:
     """After the first repair its readings still count, as of what it left."""
     walk = demo_walk("open:W29+burnt-out:H1", 3)

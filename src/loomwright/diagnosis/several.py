@@ -64,20 +64,23 @@ class _Rows:
 
 
 def needs_several(table: Table, belief: Belief, rejected: Sequence[str]) -> bool:
-    """Return whether rows of several faults should be looked for: after a repair that did not cure.
+    """Return whether rows of several faults should be looked for.
 
-    Where the settings ask for it also before a repair, when the readings need more wrong ones than
-    is likely or the unmodelled fault is in play. That is off by default: there they rather explain
-    a reading that no single row predicts well (docs/models/diagnosis.md).
+    After a repair that did not cure, and where no single row, nor an unlisted path, explains the
+    readings. Where the settings ask for it also earlier, when the readings need more wrong ones
+    than is likely or the unmodelled fault is in play. That is off by default: there they rather
+    explain a reading that no single row predicts well (docs/models/diagnosis.md).
     """
     if not belief.readings or not predicts_several(table.plant):
         return False
     if bool(rejected) or belief.left is not None:
         return True
+    misfit = misfit_probability(table, belief)
+    if misfit < _NOTHING_FITS:
+        return True
     if not table.settings.several_before_repair:
         return False
-    odd = misfit_probability(table, belief) < _SUSPICIOUS
-    return odd or float(belief.rows[-1]) > _DOUBTFUL_UNMODELLED
+    return misfit < _SUSPICIOUS or float(belief.rows[-1]) > _DOUBTFUL_UNMODELLED
 
 
 def since_repair(
