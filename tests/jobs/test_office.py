@@ -68,5 +68,7 @@ def test_every_kind_of_event_can_be_replayed() -> None:
               "repair": {"repair": "mend W1"}, "part": {"what": "fuse"},
               "minutes": {"minutes": "5"}, "answer": {"agreed": "yes", "who": "x"},
               "photo": {"sha256": "0" * 64, "width": "1", "height": "1"},
-              "hand over": {"who": "x"}, "told": {"sort": "agree", "text": ""}}
+              "hand over": {"who": "x"}, "told": {"sort": "agree", "text": ""},
+              "unreached": {"state": "a", "quantity": "lit", "at": "H1", "instrument": "eye"},
+              "circuit": {"sha256": "0" * 64, "why": "a slip"}}
     assert replay(events(*((kind, bodies.get(kind, {})) for kind in KINDS))).last == len(KINDS)
