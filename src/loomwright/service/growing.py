@@ -56,7 +56,8 @@ class LooseEnd:
     """What the readings say of one loose wire.
 
     `status` is `found` (one line), `one of` (lines no reading tells apart), `in the air` or
-    `open`. `line_to_write` is the entry for the wire list ('' while the end is open).
+    `open`. `line_to_write` is the entry for the wire list ('' until one line is found:
+    an entry would make a guess look known).
     """
 
     wire: str
@@ -242,7 +243,7 @@ def _told(circuit: Circuit, wire: str, found: tuple[Destination, ...]) -> LooseE
         status = "one of"
         text = f"{wire} ends at one of: {best.text}. No reading tells these apart; look, or " \
                "pull the fuse or plug between them."
-    written = _entry(circuit, wire, best.points) if status in {"found", "one of"} else ""
+    written = _entry(circuit, wire, best.points) if status == "found" else ""
     return LooseEnd(wire, start, status, found, text, written)
 
 
@@ -257,7 +258,7 @@ def _open_text(wire: str, found: tuple[Destination, ...]) -> str:
 def _entry(circuit: Circuit, wire_id: str, points: Sequence[str]) -> str:
     """Return the wire as an entry of the wire list, with what is known of it.
 
-    Of points that no reading tells apart an earth is taken, or else the first.
+    Of the points of its line an earth is taken, or else the first.
     """
     wire = circuit.wires[wire_id]
     earths = [name for name in points if circuit.parts[name.split(".")[0]].kind == "earth"]
