@@ -451,6 +451,15 @@ class TrueVehicle:
             share = self._motor_speed(edge, drop)
         return int(share > low + 0.3 * shift) + int(share > high + shift)
 
+    def clicks(self, state: str, relay: str) -> bool:
+        """Return whether a relay's armature moves as the state is set; a weld holds it."""
+        gate = f"relay:{relay}"
+        if self._forced.get(gate):
+            return False
+        least = min(self.circuit.states, key=lambda name: len(self.circuit.states[name]))
+        before = least != state and self.solved(least).flags.get(gate, False)
+        return bool(self.solved(state).flags.get(gate, False)) != before
+
     def listed(self, state: str, quantity: str, name: str) -> int:
         """Return what a controller's list says of an input or output: 0 off, 1 on, 2 no answer.
 

@@ -73,9 +73,9 @@ SUSPECTS = thing(
     next_checks=listed(thing(
         state=TEXT,
         quantity={"enum": ["voltage", "current", "resistance", "lit", "running", "input",
-                           "output", "continuity"]},
+                           "output", "heard", "continuity"]},
         at=TEXT, to=TEXT,
-        instrument={"enum": ["meter", "test lamp", "clamp", "eye", "controller"]},
+        instrument={"enum": ["meter", "test lamp", "clamp", "eye", "ear", "controller"]},
         minutes=NUMBER, gain_bits=NUMBER, predicts=named(either("number", "string", "null")))),
     verdict=thing(
         status={"enum": ["look further", "repair", "no fault found", "unexplained"]},

@@ -45,6 +45,8 @@ class BatchResult:
     `points` gives each point's row in `volts` (n_points, B), which are unloaded; `voltage` reads
     them as a meter would. `wire_amps` (n_wires, B) by `wire_index`, from a wire's start to its
     end. `doing` is 0 off, 1 dim or slow, 2 on. `inputs` and `outputs` are keyed `ECU.shut`.
+    `moved` is where each plunger stands (0 at rest, 1 pulled in, 2 to and fro without end), by
+    plunger; one that a welded contact holds does not move.
     """
 
     circuit: Circuit
@@ -60,6 +62,7 @@ class BatchResult:
     alive: Mapping[str, Bools]
     protects: Mapping[str, Bools]
     blown: Mapping[str, Bools]
+    moved: Mapping[str, NDArray[np.int64]]
     chatters: Bools
     settled: Bools
     network: Network
@@ -307,9 +310,22 @@ def _read(prepared: _Prepared, state: str, logic: Logic, found: Operating) -> Ba
         {name: found.amps[network.where[key]] for name, key in _main_branch(network).items()},
         load_levels(values, found, flags),
         flags["input"], flags["output"], flags["alive"], flags["protects"], flags["blown"],
+        _moved(values, logic, found),
         found.chatters, found.settled, network, found.slope_s,
         found.volts[network.index[BODY]] if BODY in network.index else None,
     )
+
+
+def _moved(values: Values, logic: Logic, found: Operating) -> dict[str, NDArray[np.int64]]:
+    """Return where each plunger stands: 0 at rest, 1 pulled in, 2 to and fro without end."""
+    places = {}
+    for name in logic.relays:
+        row = logic.row[f"relay:{name}"]
+        contacts = [branch for branch, gate in logic.gated if gate == f"relay:{name}"]
+        welded = (values.forced[contacts] == CLOSED).any(axis=0)
+        place = np.where(found.swings[row], 2, found.flags[row].astype(np.int64))
+        places[name] = np.where(welded, 0, place)
+    return places
 
 
 def operating(circuit: Circuit, state: str, variants: Sequence[Variant],

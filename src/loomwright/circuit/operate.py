@@ -42,7 +42,10 @@ _MAX_CHANGES = 60  # of a variant's logic; more is chatter too
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Operating:
-    """Solved batch: volts (n_nodes, B), amps and slopes of branches (n_branches, B), flags."""
+    """Solved batch: volts (n_nodes, B), amps and slopes of branches (n_branches, B), flags.
+
+    `swings` (n_flags, B): flags that go on and off without end, where a variant chatters.
+    """
 
     volts: Array
     amps: Array
@@ -50,6 +53,7 @@ class Operating:
     flags: Flags
     chatters: NDArray[np.bool_]
     settled: NDArray[np.bool_]
+    swings: Flags
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +174,7 @@ class _Batch:
         self.since = np.zeros(values.count, np.int64)
         self.changes = np.zeros(values.count, np.int64)
         self.returns = np.zeros(values.count, np.int64)
+        self.swings = np.zeros(flags.shape, np.bool_)
         # a whole number for every pattern of flags: patterns met before are known by it
         self.weights = np.random.default_rng(0).integers(1, 2**40, (len(flags), 1))
         self.met = [self._pattern(flags)]
@@ -181,6 +186,7 @@ class _Batch:
         self.flags, self.guess = self.flags[:, which], self.guess[:, which]
         self.since, self.changes = self.since[which], self.changes[which]
         self.returns, self.met = self.returns[which], [one[which] for one in self.met]
+        self.swings = self.swings[:, which]
         self.conductance, self.conducts = self.conductance[:, which], self.conducts[:, which]
 
     @property
@@ -198,6 +204,7 @@ class _Batch:
         returned = np.any([pattern == one for one in self.met], axis=0)
         self.returns = np.where(moved, np.where(returned, self.returns + 1, 0), self.returns)
         self.met.append(pattern)
+        self.swings |= (following != self.flags) & moved & (self.returns > 0)
         self.changes += moved
         self.since[moved] = 0
         # what a blown fuse leaves without supply would swing for ever about where it was: from rest
@@ -289,7 +296,7 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
     done = Operating(
         np.zeros((len(network.nodes), count)), np.zeros((len(network.branches), count)),
         np.zeros((len(network.branches), count)), flags, np.zeros(count, np.bool_),
-        np.zeros(count, np.bool_),
+        np.zeros(count, np.bool_), np.zeros(flags.shape, np.bool_),
     )
     batch, active = _Batch(logic, values, flags.copy()), np.arange(count)
     for _ in range(_MAX_PASSES):
@@ -301,6 +308,7 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
             done.volts[:, which], done.amps[:, which] = volts[:, out], amps[:, out]
             done.slope_s[:, which], done.flags[:, which] = slope[:, out], batch.flags[:, out]
             done.chatters[which] = batch.chatters[out]
+            done.swings[:, which] = (batch.swings & batch.chatters)[:, out]
             done.settled[which] = True
             active = active[stay]
             if not active.size:

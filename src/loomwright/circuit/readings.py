@@ -26,11 +26,12 @@ _LEVELS = {
     "running": ("off", "slow", "on"),
     "input": ("off", "on", "no answer"),
     "output": ("off", "on", "no answer"),
+    "heard": ("silent", "click", "chatter"),
     "continuity": ("open", "closed"),
 }
 QUANTITIES = (*_UNITS, *_LEVELS)
-INSTRUMENTS = ("meter", "test lamp", "clamp", "eye", "controller")
-_USUAL = {"current": "clamp", "lit": "eye", "running": "eye", "input": "controller",
+INSTRUMENTS = ("meter", "test lamp", "clamp", "eye", "ear", "controller")
+_USUAL = {"current": "clamp", "lit": "eye", "running": "eye", "heard": "ear", "input": "controller",
           "output": "controller"}
 _OPEN_LOOP = re.compile(r"o\.?l\.?", re.IGNORECASE)  # what a meter shows out of its range
 
@@ -161,6 +162,8 @@ def _level(mark: Mark, text: str, quantity: str, problems: Problems) -> str:
     word = on_or_off(text) or text.lower()
     if quantity == "continuity":
         word = {"on": "closed", "off": "open"}.get(word, word)
+    elif quantity == "heard":
+        word = {"on": "click", "off": "silent"}.get(word, word)
     if word not in levels:
         problems.add(mark, f"'{text}' is not a value of '{quantity}'.",
                      f"Use {shown_list(levels)}.")
@@ -195,7 +198,7 @@ def _places_to_read(quantity: str, circuit: Circuit) -> tuple[str, tuple[str, ..
         return "point", (*circuit.points(), *circuit.wires, *circuit.parts, *ways, *body)
     if quantity == "current":
         return "wire, point or part", (*circuit.wires, *circuit.parts, *circuit.points())
-    if quantity in {"lit", "running"}:
+    if quantity in {"lit", "running", "heard"}:
         return "part", tuple(circuit.parts)
     if quantity in {"input", "output"}:
         return quantity, _items(circuit, f"{quantity}s")

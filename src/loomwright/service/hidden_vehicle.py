@@ -67,8 +67,8 @@ class HiddenVehicle:
         Raises
             UsageError: this vehicle has no such thing to read
         """
-        if check.quantity in {"resistance", "continuity"}:
-            return self._isolated(check)
+        if check.quantity in {"resistance", "continuity", "heard"}:
+            return self._predicted(check)
         result = self.result(check.state)
         if check.quantity in LIT:
             return _level(result.parts[check.at].doing, check.levels)
@@ -99,8 +99,8 @@ class HiddenVehicle:
         picked_up = self._random.gauss(0.0, FLOATING_SPREAD_V) if floats[0] else 0.0
         return float(across[0]) + picked_up
 
-    def _isolated(self, check: Check) -> float | str:
-        """Return ohms or continuity with the battery disconnected."""
+    def _predicted(self, check: Check) -> float | str:
+        """Return ohms or continuity with the battery disconnected, or what is heard."""
         from loomwright.plant import NO_FAULT, Hypothesis
 
         as_is = NO_FAULT if not self._faults else Hypothesis(

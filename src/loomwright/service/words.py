@@ -35,6 +35,7 @@ FAULTS = {
 TITLES = {
     "voltage": "Volts at {at}", "current": "Amps in {at}", "resistance": "Ohms at {at}",
     "continuity": "Continuity at {at}", "lit": "Is {at} lit?", "running": "Is {at} working?",
+    "heard": "What is heard at {at}?",
     "input": "Controller reads {at}", "output": "Controller drives {at}",
 }
 CARE = {

@@ -151,11 +151,11 @@ class NewReading(Taken):
 
     state: str = Field(description="State of the vehicle while it was read.")
     quantity: str = Field(description="voltage, current, resistance, continuity, lit, running, "
-                                      "input, output")
+                                      "heard, input, output")
     at: str = Field(description="A point (`S4.1`), wire or part of the circuit.")
     to: str = Field(default="", description="Second point; empty: the battery negative post.")
     value: str = Field(description="As typed: `11.9 V`, `230 mV`, `OL`, or a level such as `off`.")
-    instrument: str = Field(default="", description="meter, test lamp, clamp, eye, controller")
+    instrument: str = Field(default="", description="meter, test lamp, clamp, eye, ear, controller")
     key: str = KEY
 
 

@@ -24,9 +24,11 @@ FormSent = Annotated[Sent, Depends(sent_form)]
 QUANTITIES = (
     ("voltage", "Volts"), ("current", "Amps"), ("resistance", "Ohms"),
     ("continuity", "Continuity"), ("lit", "Is it lit?"), ("running", "Is it working?"),
+    ("heard", "What is heard?"),
     ("input", "Controller input"), ("output", "Controller output"))
 INSTRUMENTS = (("", "the usual one"), ("meter", "meter"), ("test lamp", "test lamp"),
-               ("clamp", "clamp"), ("eye", "eye"), ("controller", "controller list"))
+               ("clamp", "clamp"), ("eye", "eye"), ("ear", "ear"),
+               ("controller", "controller list"))
 # Sort, heading, the words, hint, what it concerns, results with their words.
 TOLD_FORMS = (
     ("code", "A trouble code", "Code", "as the tool shows it", "About which part or output",

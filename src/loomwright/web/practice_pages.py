@@ -28,9 +28,11 @@ YEAR_S = 31_536_000
 QUANTITIES = (
     ("voltage", "Volts"), ("current", "Amps"), ("resistance", "Ohms"),
     ("continuity", "Continuity"), ("lit", "Is it lit?"), ("running", "Is it working?"),
+    ("heard", "What is heard?"),
     ("input", "Controller input"), ("output", "Controller output"))
 INSTRUMENTS = (("", "the usual one"), ("meter", "meter"), ("test lamp", "test lamp"),
-               ("clamp", "clamp"), ("eye", "eye"), ("controller", "controller list"))
+               ("clamp", "clamp"), ("eye", "eye"), ("ear", "ear"),
+               ("controller", "controller list"))
 KEPT = ("state", "quantity", "at", "to", "instrument")
 _making = threading.Lock()
 

@@ -118,7 +118,8 @@ class Kind:
     in money and `fit_min` serve where the file gives none. `plungers(part)` are what moves in it,
     `opens_above(part)` the amps at which its main branch opens for good (a fuse), and
     `quantities(part)` the words of a state that stand for a quantity, with their units. `metered`
-    gives pairs of pins worth a meter's two leads, where a part has more than two pins.
+    gives pairs of pins worth a meter's two leads, where a part has more than two pins. `strikes`
+    says that a load's armature is heard when it is fed.
     """
 
     name: str
@@ -131,6 +132,7 @@ class Kind:
     branches: Callable[[Part, float], tuple[Branch, ...]] = lambda part, system_v: ()
     fault_modes: tuple[FaultMode, ...] = ()
     load: bool = False  # something a user waits for: lamp, solenoid, motor ...
+    strikes: bool = False
     plungers: Callable[[Part], tuple[Plunger, ...]] = lambda part: ()
     opens_above: Callable[[Part], float] | None = None
     quantities: Callable[[Part], Mapping[str, str]] = lambda part: {}

@@ -61,4 +61,5 @@ KIND = Kind(
         *CLAMP_FAULTS,
     ),
     load=True,
+    strikes=True,
 )

@@ -51,6 +51,10 @@ _LEVEL_WORDS = {
     "false": "off", "out": "off", "weak": "dim", "stopped": "off", "glows": "dim",
 }
 
+_HEARD_WORDS = {"clicks": "click", "yes": "click", "true": "click", "on": "click",
+                "chatters": "chatter", "buzzes": "chatter", "rattles": "chatter",
+                "no": "silent", "false": "silent", "off": "silent", "nothing": "silent"}
+
 
 class CircuitPlant:
     """One circuit as the plant of a diagnosis (protocol `loomwright.plant.Plant`).
@@ -169,9 +173,10 @@ class CircuitPlant:
 
         Parameters
             state: a state of the file ('' or 'isolated' for resistance and continuity)
-            quantity: voltage, current, resistance, continuity, lit, running, input or output
+            quantity: voltage, current, resistance, continuity, lit, running, heard, input or
+                output
             at, to: points; `at` may be a wire, a two-pin part or a connector way, `to` empty
-            instrument: meter, test lamp, clamp, eye or controller
+            instrument: meter, test lamp, clamp, eye, ear or controller
         Raises
             UnknownNameError: a name that is not in the circuit
             UsageError: a reading that cannot be taken so
@@ -194,6 +199,8 @@ class CircuitPlant:
         words = str(text).strip().lower()
         if check.levels:
             level = words if words in check.levels else _LEVEL_WORDS.get(words, words)
+            if check.quantity == "heard":
+                level = _HEARD_WORDS.get(words, level)
             if level in {"dim", "slow"}:  # the same middle level in other words
                 level = next((one for one in check.levels if one in {"dim", "slow"}), level)
             if level not in check.levels:

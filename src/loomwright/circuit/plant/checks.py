@@ -9,9 +9,11 @@ from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import BODY, ISOLATED, Circuit, Part
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM, instrument_for, levels_for
 from loomwright.circuit.plant.names import (
+    base_state,
     battery_negative,
     controller_items,
     ends_of,
+    heard_parts,
     is_body,
     known_point,
     load_quantity,
@@ -50,10 +52,6 @@ class CheckMaker:
         found = {state: given.get(state, _SET_STATE_MIN) for state in self.circuit.states}
         return {**found, ISOLATED: given.get(ISOLATED, _ISOLATE_MIN)}
 
-    def base_state(self) -> str:
-        """Return the state that sets the fewest conditions: the circuit as it stands."""
-        return min(self.circuit.states, key=lambda state: len(self.circuit.states[state]))
-
     # --- any reading somebody took ---------------------------------------------------------
 
     def make(self, state: str, quantity: str, at: str, to: str = "", instrument: str = "meter"
@@ -70,6 +68,8 @@ class CheckMaker:
             return self._listed(state, quantity, at)
         if quantity in {"lit", "running"}:
             return self._seen(state, quantity, at)
+        if quantity == "heard":
+            return self._heard(state, at)
         if quantity == "current":
             return self._current(state, at, tool.name)
         if quantity == "resistance" and at in self.circuit.wires and to:
@@ -78,7 +78,7 @@ class CheckMaker:
 
     def _state(self, state: str, quantity: str) -> str:
         if quantity in ISOLATED_QUANTITIES and state in {"", ISOLATED}:
-            return self.base_state()
+            return base_state(self.circuit)
         if state not in self.circuit.states:
             raise UnknownNameError("state", state, self.circuit.states)
         return state
@@ -241,6 +241,22 @@ class CheckMaker:
                  f"{'lit' if right == 'lit' else 'working'}, state '{state}'",
         )
 
+    def _heard(self, state: str, at: str) -> Check:
+        circuit = self.circuit
+        if at not in circuit.parts:
+            raise UnknownNameError("part", at, circuit.parts)
+        known = {part.id: offer for part, offer in heard_parts(circuit)}
+        if at not in known:
+            raise UsageError(f"{at} is a {circuit.parts[at].kind}: nothing in it clicks.",
+                             next_step=f"Parts that do: {', '.join(known) or 'none'}.")
+        when = "the supply is joined" if state == base_state(circuit) else f"state '{state}' is set"
+        return Check(
+            id=_id("heard", state, at), state=state, quantity="heard", at=at, instrument="ear",
+            place=circuit.parts[at].place, setup=state, offer=known[at],
+            minutes=instrument_for("heard", "ear").minutes, levels=levels_for("heard", "ear"),
+            text=f"Listen at {point_text(circuit, at)}, or lay a finger on it, while {when}",
+        )
+
     def _listed(self, state: str, quantity: str, at: str) -> Check:
         items = {f"{part.id}.{name}": part for part, sort, name in controller_items(self.circuit)
                  if sort == quantity}
@@ -289,6 +305,9 @@ class CheckMaker:
                 yield self._between(state, "voltage", (at, to), "meter")
             if element in self.circuit.wires:
                 yield self._current(state, element, "clamp")
+        for part, offer in heard_parts(self.circuit):
+            if offer and state != base_state(self.circuit):
+                yield self._heard(state, part.id)
 
     def _switch_states(self, switch: Part) -> tuple[str, ...]:
         """Return the base state, and of the others the one that closes most switches here too."""
@@ -299,14 +318,14 @@ class CheckMaker:
                 else is_yes(given.get(name, "no")))
 
         switches = [part for part in self.circuit.parts.values() if part.kind == "switch"]
-        base = self.base_state()
+        base = base_state(self.circuit)
         others = [state for state in self.circuit.states
                   if closed(switch, state) != closed(switch, base)]
         best = sorted(others, key=lambda state: -sum(closed(one, state) for one in switches))
         return (base, *best[:1])
 
     def _cold(self) -> Iterator[Check]:
-        base = self.base_state()
+        base = base_state(self.circuit)
         negative = battery_negative(self.circuit)
         for element, at, to in series_pairs(self.circuit):
             part = self.circuit.parts.get(element)

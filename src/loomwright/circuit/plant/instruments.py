@@ -36,6 +36,7 @@ LIT = ("off", "dim", "on")
 RUNNING = ("off", "slow", "on")
 LISTED = ("off", "on", "no answer")  # a controller without supply lists nothing
 CONTINUITY = ("open", "closed")
+HEARD = ("silent", "click", "chatter")  # as the state is set
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +64,7 @@ INSTRUMENTS: Mapping[str, tuple[Instrument, ...]] = {
     "continuity": (Instrument("meter", "", 1.5),),
     "lit": (Instrument("eye", "", 0.3),),
     "running": (Instrument("eye", "", 0.3),),
+    "heard": (Instrument("ear", "", 0.5),),  # somebody else sets the state, or a finger on it
     "input": (Instrument("controller", "", 0.5),),
     "output": (Instrument("controller", "", 0.5),),
 }
@@ -97,5 +99,5 @@ def levels_for(quantity: str, instrument: str) -> tuple[str, ...]:
         return LIT if instrument == "test lamp" else ()
     return {
         "lit": LIT, "running": RUNNING, "input": LISTED, "output": LISTED,
-        "continuity": CONTINUITY,
+        "continuity": CONTINUITY, "heard": HEARD,
     }.get(quantity, ())

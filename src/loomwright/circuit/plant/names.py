@@ -9,9 +9,11 @@ from loomwright.circuit.model import BODY, Circuit, ControllerInput, ControllerO
 from loomwright.errors import UnknownNameError, UsageError
 
 __all__ = [
+    "base_state",
     "battery_negative",
     "controller_items",
     "ends_of",
+    "heard_parts",
     "is_body",
     "known_point",
     "load_quantity",
@@ -30,6 +32,11 @@ def battery_negative(circuit: Circuit) -> str:
         if part.kind == "battery":
             return f"{part.id}.-"
     raise UsageError("The circuit has no battery.", next_step="Add a part of kind battery.")
+
+
+def base_state(circuit: Circuit) -> str:
+    """Return the state that sets the fewest conditions: the circuit as it stands."""
+    return min(circuit.states, key=lambda state: len(circuit.states[state]))
 
 
 def is_body(circuit: Circuit, name: str) -> bool:
@@ -124,6 +131,17 @@ def loads(circuit: Circuit) -> Iterator[tuple[Part, str]]:
         quantity = load_quantity(part.kind)
         if quantity is not None:
             yield part, quantity
+
+
+def heard_parts(circuit: Circuit) -> Iterator[tuple[Part, bool]]:
+    """Give every part that clicks, and whether by a plunger that moves contacts.
+
+    Of the others (a solenoid) hearing tells nothing that looking does not.
+    """
+    for part in circuit.parts.values():
+        kind = KINDS[part.kind]
+        if kind.strikes or kind.plungers(part):
+            yield part, not kind.strikes
 
 
 def controller_items(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:

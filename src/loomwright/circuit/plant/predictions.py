@@ -58,8 +58,11 @@ _LEAST = 1e-6  # a reading below is none
 # What people see against what is: rows off, dim, on (assumed).
 _SEEN = np.array([[0.99, 0.008, 0.002], [0.05, 0.87, 0.08], [0.002, 0.028, 0.97]])
 _TWO_LEVELS = np.array([[0.995, 0.005], [0.005, 0.995]])  # a buzzer misread (assumed)
+# What is heard of silence, a click and chatter beside other noise (assumed).
+_HEARD = np.array([[0.95, 0.04, 0.01], [0.08, 0.91, 0.01], [0.02, 0.08, 0.90]])
 # A controller's list: off, on, no answer. People, and some lists, call what does not answer "off".
 _LISTED = np.array([[0.99, 0.005, 0.005], [0.005, 0.99, 0.005], [0.3, 0.005, 0.695]])
+_BY_QUANTITY = {"input": _LISTED, "output": _LISTED, "heard": _HEARD}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,8 +145,9 @@ class Reader:
     def _sample(self, check: Check) -> Sample:
         values = self._solutions.raw(check)
         if check.levels:
-            if check.quantity in {"input", "output"}:
-                return self._levels(values, _LISTED)
+            known = _BY_QUANTITY.get(check.quantity)
+            if known is not None:
+                return self._levels(values, known)
             return self._levels(values, _SEEN if len(check.levels) == len(_SEEN) else _TWO_LEVELS)
         if check.quantity == "resistance":
             return self._ohms(values)

@@ -13,7 +13,7 @@ from loomwright.circuit.faults import overrides_of
 from loomwright.circuit.model import Circuit, Part, Wire, WireEnd
 from loomwright.circuit.network import MINIMUM_OHM
 from loomwright.circuit.plant.instruments import LAMP_OHM, OPEN_LINE_OHM
-from loomwright.circuit.plant.names import battery_negative
+from loomwright.circuit.plant.names import base_state, battery_negative
 from loomwright.plant import Check
 
 __all__ = ["Solutions"]
@@ -21,6 +21,8 @@ __all__ = ["Solutions"]
 Array = NDArray[np.float64]
 
 _LAMP = "test lamp"
+_FULLY_ON = 2  # of what a load does
+_TO_AND_FRO = 2  # of where a plunger stands, and the place of chatter among what is heard
 _NO_ANSWER = 2  # place among the levels off, on, no answer
 _CLOSED_BELOW_OHM = 30.0  # a continuity buzzer sounds below about this (assumed)
 _LAMP_LEVELS_SHARE = (0.15, 0.6)  # of system volts: a test lamp glows, is full (assumed)
@@ -71,6 +73,8 @@ class Solutions:
             return (self._ohms(check) < _CLOSED_BELOW_OHM).astype(float)
         if check.quantity == "voltage" and check.levels:
             return self._test_lamp(check).astype(float)
+        if check.quantity == "heard":
+            return self._heard(check)
         result = self.state(check.state)
         if check.quantity == "voltage":
             volts, floats = result.voltage(check.at, check.to)
@@ -103,6 +107,24 @@ class Solutions:
     def _beyond(self, number: int) -> bool:
         balanced = self.variants[number].balanced
         return balanced is not None and balanced[0] % 2 == 1
+
+    def _heard(self, check: Check) -> Array:
+        """Return 0 silent, 1 a click, 2 chatter, as the vehicle is brought into a state.
+
+        It comes from the state that sets the least, into that one from no supply at all.
+        """
+        now = self._places(check.at, check.state)
+        base = base_state(self.circuit)
+        before = np.zeros_like(now) if check.state == base else self._places(check.at, base)
+        click = ((now > 0) != (before > 0)).any(axis=0)
+        return np.where((now == _TO_AND_FRO).any(axis=0), _TO_AND_FRO, click).astype(float)
+
+    def _places(self, part: str, state: str) -> NDArray[np.int64]:
+        """Return where what moves in a part stands (n_moving, B): 0 at rest, 1 pulled in."""
+        result = self.state(state)
+        moving = [place for name, place in result.moved.items()
+                  if name.partition(".")[0] == part]
+        return np.array(moving or [result.doing[part] == _FULLY_ON], dtype=np.int64)
 
     def _shorted(self, act: str) -> list[tuple[int, str, float]]:
         """Return (variant, wire, ohms) of every short to earth or to the supply."""
