@@ -17,7 +17,7 @@ from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import BODY, Circuit
 from loomwright.circuit.network import Network, network_of
 from loomwright.circuit.operate import Operating, factor_of, operate
-from loomwright.circuit.rules import History, Logic, logic_of
+from loomwright.circuit.rules import History, Logic, logic_of, logic_of_states
 from loomwright.circuit.values import (
     CLOSED,
     OPEN,
@@ -35,7 +35,8 @@ __all__ = ["BatchResult", "Solved", "Variant", "blown_after", "conditions_of", "
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-_CHUNK = 4096  # variants solved together; bounds the memory to some 100 MB
+_CHUNK_NUMBERS = 2**21  # of one array of variants solved together; bounds the memory
+_LEAST_CHUNK = 256  # variants
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +155,7 @@ def conditions_of(circuit: Circuit, state: str) -> Mapping[str, str]:
     return circuit.states[state]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)
 class _Prepared:
     """The numbers of one set of variants, and the states already solved for them."""
 
@@ -162,7 +163,29 @@ class _Prepared:
     variants: Sequence[Variant]
     network: Network
     values: Values
-    solved: dict[str, Operating]  # by state, as `blown_after` left them
+    solved: dict[str, Operating]  # by state, as `blown_after` left them ...
+    blown: Bools | None = None  # ... with these fuses blown
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """What to solve: variants by number, each in a state by number, fuses blown beforehand."""
+
+    states: tuple[str, ...]
+    column: NDArray[np.intp]
+    which: NDArray[np.intp]
+    blown: Bools | None
+
+    @classmethod
+    def all_in(cls, states: Sequence[str], count: int, blown: Bools | None) -> _Asked:
+        """Return every variant in each state, states one after the other."""
+        return cls(tuple(states), np.repeat(np.arange(len(states)), count),
+                   np.tile(np.arange(count), len(states)), blown)
+
+    def take(self, places: NDArray[np.intp]) -> _Asked:
+        """Return some of it."""
+        blown = None if self.blown is None else self.blown[:, places]
+        return _Asked(self.states, self.column[places], self.which[places], blown)
 
 
 _prepared: list[_Prepared] = []
@@ -182,43 +205,57 @@ def _prepare(circuit: Circuit, variants: Sequence[Variant]) -> _Prepared:
     return fresh
 
 
-def _operate(prepared: _Prepared, state: str, blown: Bools | None,
-             which: NDArray[np.intp] | None = None) -> Operating:
-    """Solve variants (all, or some), those without a short on the leaner network without shorts."""
-    values = prepared.values if which is None else prepared.values.take(which)
+def _operate(prepared: _Prepared, asked: _Asked) -> Operating:
+    """Solve variants, those without a short on the leaner network without shorts."""
     base, wide = network_of(prepared.circuit), prepared.network
-    shorted = (values.forced[base.base_count:] == CLOSED).any(axis=0)
-    conditions = conditions_of(prepared.circuit, state)
-    if base is wide or shorted.all():
-        return _in_chunks(logic_of(wide, conditions), values, blown)
-    groups = ((np.flatnonzero(~shorted), base), (np.flatnonzero(shorted), wide))
-    merged: dict[str, NDArray[np.generic]] = {}
-    for columns, network in groups:
-        some = values.take(columns).on(network)
-        found = _in_chunks(logic_of(network, conditions), some,
-                           None if blown is None else blown[:, columns])
-        for field in dataclasses.fields(Operating):
-            array = getattr(found, field.name)
-            rows = len(wide.branches) if field.name in {"amps", "slope_s"} else array.shape[0]
-            shape = (values.count,) if array.ndim == 1 else (rows, values.count)
-            whole = merged.setdefault(field.name, np.zeros(shape, array.dtype))
-            # the branches of shorts come last and stay at nothing where there is no short
-            whole[(columns,) if array.ndim == 1 else np.ix_(np.arange(len(array)), columns)] = array
-    return Operating(**merged)  # type: ignore[arg-type]
+    shorted = (prepared.values.forced[base.base_count:] == CLOSED).any(axis=0)[asked.which]
+    groups = [(np.flatnonzero(~shorted), base), (np.flatnonzero(shorted), wide)]
+    if base is wide:
+        groups = [(np.arange(len(asked.which)), wide)]
+    whole: Operating | None = None
+    for places, network in groups:
+        most = max(_CHUNK_NUMBERS // len(network.branches), _LEAST_CHUNK)
+        for first in range(0, len(places), most):
+            some = places[first:first + most]
+            found = _operate_on(network, prepared, asked.take(some))
+            if len(some) == len(asked.which) and network is wide:
+                return found
+            whole = _room_for(found, wide, len(asked.which)) if whole is None else whole
+            _put(found, whole, some)
+    assert whole is not None, "there is always a variant"
+    return whole
 
 
-def _in_chunks(logic: Logic, values: Values, blown: Bools | None) -> Operating:
-    """Solve variants in chunks and join the pieces."""
-    pieces = []
-    for first in range(0, max(values.count, 1), _CHUNK):
-        chunk = np.arange(first, min(first + _CHUNK, values.count))
-        part = values if values.count <= _CHUNK else values.take(chunk)
-        pieces.append(operate(logic, part, None if blown is None else blown[:, chunk]))
-    if len(pieces) == 1:
-        return pieces[0]
-    names = [field.name for field in dataclasses.fields(Operating)]
-    return Operating(*(np.concatenate([getattr(piece, name) for piece in pieces], axis=-1)
-                       for name in names))
+def _operate_on(network: Network, prepared: _Prepared, asked: _Asked) -> Operating:
+    """Solve variants together on one network."""
+    conditions = [conditions_of(prepared.circuit, state) for state in asked.states]
+    values = prepared.values.take(asked.which)
+    if network is not prepared.network:
+        values = values.on(network)
+    return operate(logic_of_states(network, conditions, asked.column), values, asked.blown)
+
+
+def _room_for(found: Operating, network: Network, count: int) -> Operating:
+    """Return an empty operating point of many variants, shaped like that of some."""
+    made = {}
+    for field in dataclasses.fields(Operating):
+        array = getattr(found, field.name)
+        rows = len(network.branches) if field.name in {"amps", "slope_s"} else array.shape[0]
+        made[field.name] = np.zeros(count if array.ndim == 1 else (rows, count), array.dtype)
+    return Operating(**made)
+
+
+def _put(found: Operating, whole: Operating, places: NDArray[np.intp]) -> None:
+    """Write the operating points of some variants to their places among all.
+
+    The branches of shorts come last and stay at nothing where there is no short.
+    """
+    for field in dataclasses.fields(Operating):
+        array, target = getattr(found, field.name), getattr(whole, field.name)
+        if array.ndim == 1:
+            target[places] = array
+        else:
+            target[:len(array), places] = array
 
 
 def _blown_rows(logic: Logic) -> list[int]:
@@ -229,17 +266,18 @@ def _state(prepared: _Prepared, state: str, blown: Bools | None) -> tuple[Logic,
     """Return one state solved, taking over what `blown_after` already solved with these fuses."""
     logic = logic_of(prepared.network, conditions_of(prepared.circuit, state))
     before = prepared.solved.get(state)
+    asked = _Asked.all_in((state,), len(prepared.variants), blown)
     if before is None or blown is None:
-        return logic, _operate(prepared, state, blown)
+        return logic, _operate(prepared, asked)
+    if prepared.blown is not None and np.array_equal(blown, prepared.blown):
+        return logic, before
     stale = np.flatnonzero((before.flags[_blown_rows(logic)] != blown).any(axis=0))
     if not stale.size:
         return logic, before
-    again = _operate(prepared, state, blown[:, stale], stale)
-    merged = {field.name: getattr(before, field.name).copy()
-              for field in dataclasses.fields(Operating)}
-    for name, array in merged.items():
-        array[..., stale] = getattr(again, name)
-    return logic, Operating(**merged)
+    merged = Operating(**{field.name: getattr(before, field.name).copy()
+                          for field in dataclasses.fields(Operating)})
+    _put(_operate(prepared, asked.take(stale)), merged, stale)
+    return logic, merged
 
 
 def solve_batch(circuit: Circuit, state: str, variants: Sequence[Variant],
@@ -361,21 +399,50 @@ def blown_after(circuit: Circuit, variants: Sequence[Variant]) -> Bools:
     """Return which fuses are blown (n_fuses, B) once the vehicle has been in every state.
 
     A vehicle arrives after its fuse has blown, so a fuse that blows in one state is open in all.
-    States are taken in file order, each with the fuses the earlier ones blew.
+    States are taken in file order, each with the fuses the earlier ones blew. All states are solved
+    together first; only variants that blow a fuse are solved again, from that state on.
     """
     prepared = _prepare(circuit, variants)
+    states, count = tuple(circuit.states), len(variants)
     fuses = [part for part in circuit.parts.values()
              if KINDS[part.kind].opens_above is not None]
-    count = len(fuses)
+    blown = np.zeros((len(fuses), count), np.bool_)
+    if not states or not count:
+        return blown
     # a breaker that closes again by itself is closed when the next state begins
-    stays = np.array([[part.params.get("reset") != "automatic"] for part in fuses], np.bool_)
-    blown = np.zeros((count, len(variants)), np.bool_)
-    for state in circuit.states:
-        logic = logic_of(prepared.network, conditions_of(circuit, state))
-        found = _operate(prepared, state, blown)
-        prepared.solved[state] = found
-        blown = found.flags[_blown_rows(logic)] & stays.reshape(count, 1)
+    stays = np.array([part.params.get("reset") != "automatic" for part in fuses], np.bool_)
+    rows = _blown_rows(logic_of(prepared.network, conditions_of(circuit, states[0])))
+    asked = _Asked.all_in(states, count, None)
+    whole = _operate(prepared, asked)
+    while True:
+        opened = whole.flags[rows].reshape(len(fuses), len(states), count)
+        more: Bools = np.asarray((opened & stays[:, None, None] & ~blown[:, None]).any(axis=0))
+        touched: Bools = np.asarray(more.any(axis=0))
+        if not touched.any():
+            break
+        first, blows = more.argmax(axis=0), np.flatnonzero(touched)
+        blown[:, blows] |= opened[:, first[blows], blows] & stays[:, None]
+        later = asked.column > first[asked.which]
+        _again(prepared, whole, asked, blown, later & touched[asked.which])
+    # a fuse is open in the states before it blew, too: the vehicle came in with it
+    _again(prepared, whole, asked, blown,
+           (whole.flags[rows] != blown[:, asked.which]).any(axis=0))
+    for number, state in enumerate(states):
+        span = slice(number * count, (number + 1) * count)
+        prepared.solved[state] = Operating(**{
+            field.name: getattr(whole, field.name)[..., span]
+            for field in dataclasses.fields(Operating)})
+    prepared.blown = blown
     return blown
+
+
+def _again(prepared: _Prepared, whole: Operating, asked: _Asked, blown: Bools, where: Bools
+           ) -> None:
+    """Solve some of what was asked anew, with the fuses now known to be blown."""
+    places = np.flatnonzero(where)
+    if places.size:
+        some = dataclasses.replace(asked, blown=blown[:, asked.which]).take(places)
+        _put(_operate(prepared, some), whole, places)
 
 
 def solve_isolated(circuit: Circuit, variants: Sequence[Variant],

@@ -24,7 +24,7 @@ from loomwright.circuit.laws import (
 )
 from loomwright.circuit.network import Network
 from loomwright.circuit.rules import Flags, Logic
-from loomwright.circuit.values import CLOSED, FREE, OPEN, Values, in_state
+from loomwright.circuit.values import CLOSED, FREE, OPEN, Values, in_state, in_states
 
 __all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate"]
 
@@ -182,7 +182,7 @@ class _Batch:
 
     def keep(self, which: NDArray[np.intp]) -> None:
         """Drop the variants that have come to rest."""
-        self.values = self.values.take(which)
+        self.values, self.logic = self.values.take(which), self.logic.taken(which)
         self.flags, self.guess = self.flags[:, which], self.guess[:, which]
         self.since, self.changes = self.since[which], self.changes[which]
         self.returns, self.met = self.returns[which], [one[which] for one in self.met]
@@ -279,13 +279,16 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
     """Return the operating points of a batch, starting from everything at rest.
 
     Parameters
-        logic: flags of the network in one state
+        logic: flags of the network, in one state or each variant in its own
         values: branch numbers of the variants
         blown: fuses blown beforehand (n_fuses, B)
         follow: False keeps relays, controllers and fuses as they are at the start
         start: flags that are on or off at the start, where not all are at rest
     """
-    values = in_state(values, logic.conditions)
+    if logic.column is None:
+        values = in_state(values, logic.conditions)
+    else:
+        values = in_states(values, logic.several, logic.column)
     network, count = values.network, values.count
     flags = np.zeros((len(logic.names), count), np.bool_)
     if blown is not None and logic.fuses:

@@ -7,6 +7,7 @@ decide which branches conduct; the solved volts and amps decide the rows.
 
 from __future__ import annotations
 
+import dataclasses
 import functools
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -24,7 +25,7 @@ from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import ControllerInput, ControllerOutput, Part
 from loomwright.circuit.network import Network
 
-__all__ = ["Flags", "History", "Logic", "is_yes", "logic_of"]
+__all__ = ["Flags", "History", "Logic", "is_yes", "logic_of", "logic_of_states"]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -39,6 +40,12 @@ def is_yes(value: str) -> bool:
     text = value.strip().lower()
     some = _SOME.match(text)
     return text in _YES if some is None else float(some[1].replace(",", ".")) > 0
+
+
+def _holds(conditions: Mapping[str, str], name: str, value: str) -> bool:
+    """Return whether conditions have a name on, or at a value."""
+    found = conditions.get(name, "no")
+    return found.lower() == value.lower() if value else is_yes(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +75,7 @@ class _Controller:
 
 @dataclass(frozen=True, slots=True)
 class Logic:
-    """The flags of one network in one state, and what drives them."""
+    """The flags of one network, and what drives them: in one state, or each variant in its own."""
 
     names: tuple[str, ...]
     row: dict[str, int]
@@ -80,6 +87,9 @@ class Logic:
     switches: Mapping[str, Expression]  # by part, or by branch for a rule of its own
     held: Mapping[str, bool] = field(default_factory=dict)  # flags that do not follow
     mixed: tuple[Part, ...] = ()  # the fuses, where some are slower than others at one overload
+    several: tuple[Mapping[str, str], ...] = ()  # conditions of several states, of which every ...
+    column: NDArray[np.intp] | None = None  # ... variant is in one; None: all under `conditions`
+    told: dict[Expression, NDArray[np.bool_]] = field(default_factory=dict)  # truths by state
 
     def conduct(self, gate: str, flags: Flags) -> Flags | bool:
         """Return which variants have a gate closed."""
@@ -89,7 +99,7 @@ class Logic:
             return False
         kind, _, name = gate.partition(":")
         if kind in {"switch", "rule"}:
-            return bool(self.switches[name].evaluate(self._condition))
+            return self._by_state(self.switches[name])
         if kind == "alive":
             working: Flags = flags[self.row[gate]]
             return working
@@ -99,9 +109,20 @@ class Logic:
         pulled: Flags = flags[self.row[f"relay:{name}"]]
         return ~pulled if kind.startswith("!") else pulled
 
-    def _condition(self, name: str, value: str) -> bool:
-        found = self.conditions.get(name, "no")
-        return found.lower() == value.lower() if value else is_yes(found)
+    def taken(self, which: NDArray[np.intp]) -> Logic:
+        """Return the logic of some of the variants."""
+        if self.column is None:
+            return self
+        return dataclasses.replace(self, column=self.column[which])
+
+    def _by_state(self, rule: Expression) -> Flags | bool:
+        """Return the truth of a rule over conditions alone, in each variant's state."""
+        if self.column is None:
+            return bool(rule.evaluate(functools.partial(_holds, self.conditions)))
+        if rule not in self.told:
+            self.told[rule] = np.array([rule.evaluate(functools.partial(_holds, one))
+                                        for one in self.several], np.bool_)
+        return self.told[rule][self.column]
 
     def pulls(self, amps: Array, ohm: Array) -> list[Array]:
         """Return what every relay's coils pull: volts by their current, or amps (B,) each."""
@@ -178,7 +199,7 @@ class Logic:
             if name in known:
                 on = known[name]
                 return on if not value or is_yes(value) else ~on
-            return np.full(shape, self._condition(name, value))
+            return np.full(shape, self._by_state(Expression("name", (), name, value)))
 
         return truth
 
@@ -244,6 +265,20 @@ def _controller(part: Part, network: Network) -> _Controller:
         tuple((item, point[item.pin]) for item in inputs_of(part)),
         tuple((out, network.where[f"{part.id}.{out.id}"]) for out in outputs_of(part)),
     )
+
+
+def logic_of_states(network: Network, several: Sequence[Mapping[str, str]],
+                    column: NDArray[np.intp]) -> Logic:
+    """Return the flags of a network of which every variant is in one of several states.
+
+    Parameters
+        several: the conditions of each state
+        column: the number of each variant's state
+    """
+    one = logic_of(network, several[0])
+    if len(several) == 1:
+        return one
+    return dataclasses.replace(one, several=tuple(several), column=column)
 
 
 def logic_of(network: Network, conditions: Mapping[str, str],

@@ -15,8 +15,8 @@ from loomwright.circuit.faults import overrides_of
 from loomwright.circuit.model import BODY, Circuit, Fault
 from loomwright.circuit.network import MINIMUM_OHM, Network, with_shorts
 
-__all__ = ["SPREADS", "Values", "Variant", "apply_to_branch", "in_state", "short_at", "values_of",
-           "widened"]
+__all__ = ["SPREADS", "Values", "Variant", "apply_to_branch", "in_state", "in_states", "short_at",
+           "values_of", "widened"]
 
 Array = NDArray[np.float64]
 FREE, OPEN, CLOSED = -1, 0, 1
@@ -174,15 +174,27 @@ def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant]) -
 
 def in_state(values: Values, conditions: Mapping[str, str]) -> Values:
     """Return the numbers as a state's conditions make them: levels, temperatures, engine speed."""
-    follows = [(row, b.by_state(conditions)) for row, b in enumerate(values.network.branches)
+    return in_states(values, (conditions,), np.zeros(values.count, np.intp))
+
+
+def in_states(values: Values, several: Sequence[Mapping[str, str]], column: NDArray[np.intp]
+              ) -> Values:
+    """Return the numbers as the conditions of each variant's own state make them.
+
+    Parameters
+        several: the conditions of each state
+        column: the number of each variant's state
+    """
+    follows = [(row, b.by_state) for row, b in enumerate(values.network.branches)
                if b.by_state is not None]
     if not follows:
         return values
     ohm, emf, rated_a = values.ohm.copy(), values.emf.copy(), values.rated_a.copy()
-    for row, (on_ohm, on_emf, on_amps) in follows:
-        ohm[row] = np.maximum(ohm[row] * on_ohm, MINIMUM_OHM)
-        emf[row] *= on_emf
-        rated_a[row] *= on_amps
+    for row, by_state in follows:
+        factors = np.array([by_state(conditions) for conditions in several])[column].T
+        ohm[row] = np.maximum(ohm[row] * factors[0], MINIMUM_OHM)
+        emf[row] *= factors[1]
+        rated_a[row] *= factors[2]
     return dataclasses.replace(values, ohm=ohm, emf=emf, rated_a=rated_a)
 
 
