@@ -135,14 +135,14 @@ class _Sweep:
 
     def _beside_bases(self, state: str, logic: Logic) -> Iterator[Piece]:
         """Yield the pieces of one state, each variant solved by what it changes."""
-        from loomwright.circuit.sweep.bases import base_of
+        from loomwright.circuit.sweep.bases import base_of, live_of
         from loomwright.circuit.sweep.rounds import Wanted, changes_in, run
 
         values = in_state(self.alterations.bases, logic.conditions)
         altered = changes_in(self.alterations, logic.conditions)
         want = Wanted(self.nodes, self.branches, self.reading.frozen)
         for number in range(values.count):
-            base = base_of(altered, self.shape, logic, values, number)
+            base = base_of(altered, (self.shape, live_of(self.shape)), logic, values, number)
             for which in self._pieces(np.flatnonzero(altered.base_of == number)):
                 if not base.steps:
                     yield self._piece(state, logic, which, self._in_full(state, logic, which))

@@ -14,20 +14,21 @@ from numpy.typing import NDArray
 
 from loomwright.circuit.rules import Flags, Logic
 from loomwright.circuit.sweep.alterations import Alterations
-from loomwright.circuit.sweep.devices import Devices, Work
-from loomwright.circuit.sweep.kernel import SOLVED, room_of, solve_base
+from loomwright.circuit.sweep.devices import Devices, Kept, Live
+from loomwright.circuit.sweep.kernel import SOLVED, solve_base
+from loomwright.circuit.sweep.lanes import LANES
 from loomwright.circuit.sweep.shape import Shape
-from loomwright.circuit.sweep.variants import Probes
+from loomwright.circuit.sweep.variants import PAGE, Changes, Probes
 from loomwright.circuit.values import FREE, OPEN, Values
 
-__all__ = ["LAWS", "Base", "Step", "Watch", "base_of", "copied", "wanted", "watch_of"]
+__all__ = ["LAWS", "Base", "Step", "Watch", "base_of", "copied", "live_of", "wanted", "watch_of"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 LAWS = {"resistor": 0, "lamp": 1, "diode": 2, "motor": 3, "battery": 4}  # as in the kernel
 _MOST_STEPS = 40
-_Tuple = TypeVar("_Tuple", Devices, Work)
+_Tuple = TypeVar("_Tuple", Devices, Kept)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,7 +47,7 @@ class Step:
 
     flags: Flags
     devices: Devices
-    work: Work
+    kept: Kept
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,40 +113,62 @@ def _devices(alterations: Alterations, values: Values, number: int) -> Devices:
         np.ones(len(law), np.int8), np.flatnonzero(law))
 
 
-def _work(shape: Shape, devices: Devices) -> Work:
+def _kept(shape: Shape, branches: int) -> Kept:
     """Return a network not yet solved."""
-    tree, branches = shape.tree, len(devices.law)
+    tree = shape.tree
     rows, entries, pairs = len(tree.parent), len(tree.others), int(tree.pairs[-1])
+    return Kept(
+        np.zeros(branches), np.zeros(branches), np.zeros(branches), np.zeros(branches),
+        np.zeros(branches, np.int64), np.zeros(entries), np.zeros(entries), np.zeros(entries),
+        np.zeros(pairs), np.zeros(rows + 1), np.full(rows, -1.0))
+
+
+def live_of(shape: Shape) -> Live:
+    """Return room to solve eight variants at once in networks of one shape."""
+    tree = shape.tree
+    rows, entries, branches = len(tree.parent), len(tree.others), len(tree.start)
     widest = int(np.diff(tree.front).max(initial=0))
-    return Work(
-        np.zeros(branches), np.zeros(branches), np.zeros(branches),
-        np.zeros(entries), np.zeros(entries), np.zeros(entries), np.zeros(pairs),
-        np.zeros(rows), np.zeros(rows), np.zeros(rows + 1), np.zeros(rows),
-        np.zeros(rows, np.int64), np.zeros(rows + 1, np.int64), np.zeros(widest + 1),
-        np.zeros(rows), np.zeros(rows, np.int64), np.zeros(rows, np.int64),
-        np.zeros(rows, np.int64), np.zeros(rows, np.int64), np.zeros(3, np.int64),
-        np.zeros(rows + 1), np.zeros(rows + 1))
+
+    def lanes(count: int) -> Array:
+        return np.zeros((count, LANES))
+
+    def whole(count: int) -> Indices:
+        return np.zeros(count, np.int64)
+
+    return Live(
+        lanes(branches), lanes(branches), lanes(branches), lanes(entries), lanes(entries),
+        lanes(entries), lanes(int(tree.pairs[-1])), lanes(rows), lanes(rows), lanes(rows),
+        lanes(rows + 1), lanes(widest + 1), lanes(PAGE), whole(branches), whole(branches),
+        whole(rows), whole(rows), whole(rows), whole(rows), whole(branches),
+        np.zeros(branches, np.bool_), whole(rows), whole(LANES), whole(LANES), whole(3), whole(1))
 
 
-def base_of(alterations: Alterations, shape: Shape, logic: Logic, values: Values, number: int
-            ) -> Base:
+def _no_changes() -> Changes:
+    """Return the changes of one variant that has none."""
+    none, numbers = np.empty(0, np.int64), np.empty(0)
+    forced = np.empty(0, np.int8)
+    return Changes(np.zeros(1, np.int64), np.zeros(2, np.int64), none, numbers, numbers, numbers,
+                   numbers, forced, np.zeros(2, np.int64), none, numbers, none,
+                   np.empty((1, 0), np.int8))
+
+
+def base_of(alterations: Alterations, scratch: tuple[Shape, Live], logic: Logic, values: Values,
+            number: int) -> Base:
     """Return one base solved in one state; `values` are those of the state."""
+    shape, live = scratch
     watch = watch_of(logic, alterations)
     devices = _devices(alterations, values, number)
-    work = _work(shape, devices)
+    kept, nothing = _kept(shape, len(devices.law)), _no_changes()
     flags = np.zeros((len(logic.names), 1), np.bool_)
     for name, on in logic.held.items():
         flags[logic.row[name]] = on
     steps: list[Step] = []
-    stamp = 1
     for _ in range(_MOST_STEPS):
         devices.on[watch.gated] = wanted(logic, watch, flags)[0]
-        status, stamp = solve_base(shape.tree, devices, work, stamp + 2)
-        if status != SOLVED:
+        if solve_base(shape.tree, (devices, kept, live), nothing) != SOLVED:
             return Base(shape, logic, watch, ())
-        steps.append(Step(flags, copied(devices), copied(work)))
-        room_of(shape.tree, steps[-1].devices, steps[-1].work)
-        told = _told(shape, watch, work)
+        steps.append(Step(flags, copied(devices), copied(kept)))
+        told = _told(shape, watch, kept)
         following = follow(Told(logic, watch, told.T, devices.ohm[:, None]), flags, {})
         if (following == flags).all():
             return Base(shape, logic, watch, tuple(steps))
@@ -153,13 +176,13 @@ def base_of(alterations: Alterations, shape: Shape, logic: Logic, values: Values
     return Base(shape, logic, watch, ())
 
 
-def _told(shape: Shape, watch: Watch, work: Work) -> Array:
+def _told(shape: Shape, watch: Watch, kept: Kept) -> Array:
     """Return the volts and amps that the logic looks at, one line."""
     tree, probes = shape.tree, probes_of(shape, watch, (), ())
-    volts = work.volts[probes.logic_rows] - work.volts[probes.measured]
+    volts = kept.volts[probes.logic_rows] - kept.volts[probes.measured]
     at = watch.branches
-    across = work.volts[tree.start[at]] - work.volts[tree.end[at]]
-    return np.concatenate([volts, work.g[at] * across + work.j[at]])[None, :]
+    across = kept.volts[tree.start[at]] - kept.volts[tree.end[at]]
+    return np.concatenate([volts, kept.g[at] * across + kept.j[at]])[None, :]
 
 
 def probes_of(shape: Shape, watch: Watch, nodes: tuple[int, ...], branches: tuple[int, ...]

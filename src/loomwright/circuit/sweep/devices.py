@@ -1,4 +1,4 @@
-"""Devices and factor of a sweep's network, and the laws of its branches, compiled."""
+"""A sweep's network, as its base has it and as eight variants have it, and the laws, compiled."""
 
 from __future__ import annotations
 
@@ -18,31 +18,37 @@ from loomwright.circuit.laws import (
     MOTOR_BREAKAWAY,
 )
 
-__all__ = ["DIODE", "LAMP", "MOTOR", "Devices", "Work", "compiled", "conducts", "inlined",
-           "law_of", "linearise"]
+__all__ = ["DIODE", "LAMP", "MOTOR", "RESISTOR", "Bits", "Devices", "Kept", "Live", "Numbers",
+           "compiled", "conducts", "inlined", "law_of", "linear_of"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
+Bits = NDArray[np.int64]  # a bit for each lane
+Numbers = tuple[float, float, float, float]  # ohm, emf, rated amps, siemens beside
 _Work = TypeVar("_Work", bound=Callable[..., Any])
 
 RESISTOR, LAMP, DIODE, MOTOR, BATTERY = range(5)
+_HOW: Any = {"cache": True, "error_model": "numpy", "nogil": True, "_nrt": False}
 _BEND = (1 - LAMP_EXPONENT) / 2
 
 
 def compiled(work: _Work) -> _Work:
-    """Compile a function on first use and keep it on disk for the next session."""
-    made: Any = numba.njit(cache=True, error_model="numpy", nogil=True)(work)
+    """Compile a function on first use and keep it on disk for the next session.
+
+    Nothing compiled here makes an array, so none counts the references of those it is given.
+    """
+    made: Any = numba.njit(**_HOW)(work)
     return cast(_Work, made)
 
 
 def inlined(work: _Work) -> _Work:
-    """Compile a function into whoever calls it: a call would count the references of 40 arrays."""
-    made: Any = numba.njit(cache=True, error_model="numpy", nogil=True, forceinline=True)(work)
+    """Compile a function into whoever calls it: a call would hand over some forty arrays."""
+    made: Any = numba.njit(forceinline=True, **_HOW)(work)
     return cast(_Work, made)
 
 
 class Devices(NamedTuple):
-    """Branch constants of a base and its variants' live copies, (branches) each."""
+    """Branch constants of a base, (branches) each."""
 
     law: Indices
     rated_v: Array
@@ -58,31 +64,51 @@ class Devices(NamedTuple):
     curved: Indices  # numbers of the nonlinear branches
 
 
-class Work(NamedTuple):
-    """The factored network: of branches, of rows, of front entries, of pairs."""
+class Kept(NamedTuple):
+    """The base's solution: of branches, of rows, of front entries, of pairs."""
 
     g: Array  # (branches) slope
     j: Array  # (branches) current at no volts
     u: Array  # (branches) volts of the linearisation
+    fits: Array  # (branches) volts that may move before a curved branch is linearised again
+    on: Bits  # (branches) all lanes where it conducts
     share: Array  # (entries)
     up_g: Array  # (entries) what a row hands up: ground
     up_j: Array  # (entries) and current
     up_pair: Array  # (pairs) and conductance between its others
-    inverse: Array  # (rows)
-    total_j: Array  # (rows)
     volts: Array  # (rows + 1), the last is the reference
-    earth_g: Array  # (rows) shorts to the reference
-    dirty: NDArray[np.int64]  # (rows) pass in which a row is eliminated again
-    moved: NDArray[np.int64]  # (rows + 1) pass in which its volts were last found
-    edge: Array  # scratch of one front
     room: Array  # (rows) volts that a subtree's surrounding may move before it is looked at
+
+
+class Live(NamedTuple):
+    """Eight variants beside the base, a lane each, and scratch."""
+
+    g: Array  # (branches, lanes)
+    j: Array
+    u: Array
+    share: Array  # (entries, lanes), where a row is eliminated again
+    up_g: Array
+    up_j: Array
+    up_pair: Array  # (pairs, lanes)
+    inverse: Array  # (rows, lanes)
+    total_j: Array
+    earth_g: Array  # shorts to the reference
+    moves: Array  # (rows + 1, lanes) volts beside the base's; the reference stays
+    edge: Array  # scratch of one front
+    page: Array  # scratch of what is told
+    on: Bits  # (branches) lanes in which it conducts
+    bent: Bits  # (branches) lanes in which it is linearised elsewhere than in the base
+    dirty: Indices  # (rows) pass in which a row was last eliminated again
+    moved: Indices  # (rows) pass in which its volts were last found
     marked: Indices  # (rows) those of this pass, `counts[0]` of them
-    altered: Indices  # (rows) those eliminated again for this variant, `counts[1]` of them
-    seen: Indices  # (rows) those whose volts were found for it, `counts[2]` of them
+    altered: Indices  # (rows) those eliminated again for this group, `counts[1]` of them
+    touched: Indices  # (branches) those that differ from the base, `counts[2]` of them
+    is_touched: NDArray[np.bool_]
     climb: Indices  # scratch of one way up the tree
+    lines: Indices  # (lanes) variant in each lane
+    to: Indices  # (lanes) where its results go
     counts: Indices
-    flow: Array  # (rows + 1) scratch: a unit current that one change injects
-    aside: Array  # (rows + 1) scratch: volts that it makes
+    clock: Indices  # the last pass
 
 
 @inlined
@@ -119,43 +145,43 @@ def _motor(volts: float, ohm: float, rated_v: float, rated_a: float) -> tuple[fl
 
 
 @inlined
-def law_of(device: Devices, branch: int, volts: float) -> tuple[float, float]:
+def law_of(device: Devices, branch: int, numbers: Numbers, volts: float) -> tuple[float, float]:
     """Return current and slope of a nonlinear branch; the laws are those of `laws`."""
-    law, ohm = device.law[branch], device.ohm[branch]
+    law, ohm = device.law[branch], numbers[0]
     if law == LAMP:
         return _lamp(volts, ohm, device.cold_share[branch], device.rated_v[branch])
     if law == DIODE:
         return _diode(volts, ohm)
     if law == MOTOR:
-        return _motor(volts, ohm, device.rated_v[branch], device.rated_a[branch])
-    drive = volts + device.emf[branch]
+        return _motor(volts, ohm, device.rated_v[branch], numbers[2])
+    drive = volts + numbers[1]
     if drive < 0:
         ohm = max(device.charge_ohm[branch], ohm)
     return drive / ohm, 1 / ohm
 
 
 @inlined
-def conducts(device: Devices, branch: int) -> bool:
+def conducts(forced: int, on: int) -> bool:
     """Tell whether a branch conducts: a fault's word goes before the logic's."""
-    forced = device.forced[branch]
-    return bool(forced == 1 or (forced < 0 and device.on[branch] == 1))
+    return bool(forced == 1 or (forced < 0 and on == 1))
 
 
 @inlined
-def linearise(device: Devices, work: Work, branch: int) -> None:
-    """Write a branch's slope and current for its volts `work.u`."""
-    on = conducts(device, branch)
+def linear_of(device: Devices, branch: int, numbers: Numbers, how: tuple[int, int], volts: float
+              ) -> tuple[float, float]:
+    """Return a branch's slope and its current at no volts, linearised at some volts.
+
+    `how` is a fault's word and the logic's.
+    """
+    on = conducts(how[0], how[1])
     if device.law[branch] != RESISTOR:
-        current = slope = 0.0
-        if on:
-            current, slope = law_of(device, branch, work.u[branch])
-        work.j[branch] = current - slope * work.u[branch]
-        work.g[branch] = slope + device.shunt[branch]
-        return
+        if not on:
+            return numbers[3], 0.0
+        current, slope = law_of(device, branch, numbers, volts)
+        return slope + numbers[3], current - slope * volts
     siemens = 0.0
     if on:
-        siemens = 1 / device.ohm[branch]
-    elif device.forced[branch] != 0:
+        siemens = 1 / numbers[0]
+    elif how[0] != 0:
         siemens = device.leak_s[branch]
-    work.g[branch] = siemens + device.shunt[branch]
-    work.j[branch] = siemens * device.emf[branch]
+    return siemens + numbers[3], siemens * numbers[1]

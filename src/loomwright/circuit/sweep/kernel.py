@@ -1,4 +1,4 @@
-"""Compiled solution of one variant after another beside a solved base, by what it changes.
+"""Compiled solution of eight variants at once beside a solved base, by what they change.
 
 A branch that changes alters only the rows from it to the root of the elimination tree: those are
 eliminated again, from what their unchanged children hand up. Volts then run down the tree, into
@@ -6,14 +6,17 @@ no unchanged subtree whose surrounding moved less than all its parts have room f
 can move more, for every row's volts are a weighted mean of its surrounding's. Only parts whose
 linearisation no longer fits are linearised again. The rows eliminated again must then balance
 their currents. Rows that are asked for come last.
+
+A group's lanes share the rows that are eliminated and looked at: what one lane needs is done in
+all, which costs nothing. A base is solved as a group of eight equals.
 """
 
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from loomwright.circuit.laws import DIODE_SATURATION_A, DIODE_VOLTS
 from loomwright.circuit.sweep.devices import (
@@ -21,34 +24,47 @@ from loomwright.circuit.sweep.devices import (
     LAMP,
     MOTOR,
     Devices,
-    Work,
+    Kept,
+    Live,
+    Numbers,
     compiled,
-    conducts,
     inlined,
     law_of,
-    linearise,
+)
+from loomwright.circuit.sweep.lanes import (
+    LANES,
+    larger,
+    load,
+    magnitude,
+    over,
+    pick,
+    smaller,
+    spread,
+    store,
 )
 from loomwright.circuit.sweep.shape import Tree
 from loomwright.circuit.sweep.variants import (
     Changes,
     Found,
     Probes,
-    across_v,
-    is_lone,
+    across,
+    move_at,
+    numbers_of,
     restore,
     set_branch,
+    stands_at,
     tell,
+    touch,
+    volts_at,
 )
 
-__all__ = ["SOLVED", "room_of", "solve_base", "solve_variants"]
+__all__ = ["SOLVED", "solve_base", "solve_variants"]
 
-Array = NDArray[np.float64]
 _GMIN_S = 1e-12  # as in the full solve: every row to the reference
-_FITS_V = 2e-6  # a linearisation that is off by no more volts than this is kept
 _BASE_FITS_V = 2e-8  # of a base, so that its variants have room
+_FITS_V = 2e-6  # a linearisation that is off by no more volts than this is kept
 _LEAST_ROOM_V = 1e-6
 _MOST_ROOM_V = 1.0
-_LEAST_DIGITS = 1e-7  # of 1: what must be left for one change to be made beside the factor
 _FEW = 64  # rows that are put in order rather than looked for
 _DAMP_AFTER = 20
 _MOST_PASSES = 60
@@ -57,174 +73,169 @@ SOLVED, NOT_SETTLED, NOT_BALANCED = range(3)
 
 
 @inlined
-def _stands_at(tree: Tree, branch: int) -> int:
-    """Return the lower row of a branch that is not the reference, which is row -1."""
-    low, high = min(tree.start[branch], tree.end[branch]), max(tree.start[branch], tree.end[branch])
-    return int(high if low < 0 else low)
-
-
-@inlined
-def _mark(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> None:
+def _mark(tree: Tree, live: Live, row: int, stamp: int, begin: int) -> None:
     """Mark a row and those above it, up to the root, to be eliminated again."""
-    while row >= 0 and work.dirty[row] != stamp:
-        if work.dirty[row] < begin:
-            work.altered[work.counts[1]] = row
-            work.counts[1] += 1
-        work.dirty[row] = stamp
-        work.marked[work.counts[0]] = row
-        work.counts[0] += 1
+    while row >= 0 and live.dirty[row] != stamp:
+        if live.dirty[row] < begin:
+            live.altered[live.counts[1]] = row
+            live.counts[1] += 1
+        live.dirty[row] = stamp
+        live.marked[live.counts[0]] = row
+        live.counts[0] += 1
         row = tree.parent[row]
 
 
 @inlined
-def _eliminate_marked(tree: Tree, work: Work, stamp: int) -> None:
-    """Eliminate the rows marked, children before their parents."""
-    count, marked = work.counts[0], work.marked
-    work.counts[0] = 0
+def _put_in_order(live: Live, stamp: int) -> int:
+    """Put the rows marked in order, children before their parents; return how many they are."""
+    count, marked = live.counts[0], live.marked
+    live.counts[0] = 0
     if count > _FEW:
-        for row in range(len(work.inverse)):
-            if work.dirty[row] == stamp:
-                _eliminate(tree, work, row)
-        return
+        to = 0
+        for row in range(len(live.dirty)):
+            if live.dirty[row] == stamp:
+                marked[to] = row
+                to += 1
+        return to
     for number in range(1, count):
         row, to = marked[number], number
         while to > 0 and marked[to - 1] > row:
             marked[to] = marked[to - 1]
             to -= 1
         marked[to] = row
-    for number in range(count):
-        _eliminate(tree, work, marked[number])
+    return int(count)
 
 
 @inlined
-def _take_child(tree: Tree, work: Work, row: int, child: int) -> tuple[float, float]:
-    """Add what a child hands up to a row's front; return its ground and current for the row."""
-    edge, entry, pair = work.edge, tree.front[child], tree.pairs[child]
-    size = tree.front[child + 1] - entry
-    to, to_pair = tree.front[row], tree.pairs[row]
-    width = tree.front[row + 1] - to
+def _take_child(tree: Tree, kept: Kept, live: Live, place: tuple[int, int, int], begin: int
+                ) -> None:
+    """Add what a child hands up to a row's front; its ground and current stay the first entry's.
+
+    `place` is the row, the child and the width of the row's front.
+    """
+    row, child, width = place
+    entry, pair, again = tree.front[child], tree.pairs[child], live.dirty[child] >= begin
+    size, to, to_pair = tree.front[child + 1] - entry, tree.front[row], tree.pairs[row]
     for first in range(1, size):
-        edge[tree.places[entry + first]] += work.up_pair[pair]
+        at = tree.places[entry + first]
+        more = load(live.up_pair, pair) if again else spread(kept.up_pair[pair])
+        store(live.edge, at, load(live.edge, at) + more)
         pair += 1
     for first in range(1, size):
-        place = tree.places[entry + first]
-        work.up_g[to + place] += work.up_g[entry + first]
-        work.up_j[to + place] += work.up_j[entry + first]
-        line = to_pair + place * width - place * (place + 1) // 2 - place - 1
+        at = tree.places[entry + first]
+        ground = load(live.up_g, entry + first) if again else spread(kept.up_g[entry + first])
+        current = load(live.up_j, entry + first) if again else spread(kept.up_j[entry + first])
+        store(live.up_g, to + at, load(live.up_g, to + at) + ground)
+        store(live.up_j, to + at, load(live.up_j, to + at) + current)
+        line = to_pair + at * width - at * (at + 1) // 2 - at - 1
         for second in range(first + 1, size):
-            work.up_pair[line + tree.places[entry + second]] += work.up_pair[pair]
+            target = line + tree.places[entry + second]
+            more = load(live.up_pair, pair) if again else spread(kept.up_pair[pair])
+            store(live.up_pair, target, load(live.up_pair, target) + more)
             pair += 1
-    return work.up_g[entry], work.up_j[entry]
 
 
 @inlined
-def _eliminate(tree: Tree, work: Work, row: int) -> None:
+def _eliminate(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
     """Eliminate a row from its branches and what its children hand up (star-mesh)."""
-    edge, to, pair = work.edge, tree.front[row], tree.pairs[row]
+    to, pair, nothing = tree.front[row], tree.pairs[row], spread(0.0)
     width = tree.front[row + 1] - to
     for place in range(width):
-        edge[place] = 0.0
-        work.up_g[to + place] = 0.0
-        work.up_j[to + place] = 0.0
+        store(live.edge, place, nothing)
+        store(live.up_g, to + place, nothing)
+        store(live.up_j, to + place, nothing)
     for number in range(pair, tree.pairs[row + 1]):
-        work.up_pair[number] = 0.0
-    ground, current = _GMIN_S + work.earth_g[row], 0.0
+        store(live.up_pair, number, nothing)
+    ground, current = load(live.earth_g, row) + spread(_GMIN_S), nothing
     for number in range(tree.own[row], tree.own[row + 1]):
         branch = tree.own_branch[number]
         place = tree.place[branch]
         if place < 0:
-            ground += work.g[branch]
+            ground += load(live.g, branch)
         else:
-            edge[place] += work.g[branch]
+            store(live.edge, place, load(live.edge, place) + load(live.g, branch))
     for number in range(tree.meet[row], tree.meet[row + 1]):
         branch = tree.meet_branch[number]
         if tree.start[branch] == row:
-            current -= work.j[branch]
+            current -= load(live.j, branch)
         else:
-            current += work.j[branch]
+            current += load(live.j, branch)
     for number in range(tree.child[row], tree.child[row + 1]):
-        more_ground, more_current = _take_child(tree, work, row, tree.children[number])
-        ground += more_ground
-        current += more_current
+        child = tree.children[number]
+        _take_child(tree, kept, live, (row, child, width), begin)
+        first = tree.front[child]
+        if live.dirty[child] >= begin:
+            ground += load(live.up_g, first)
+            current += load(live.up_j, first)
+        else:
+            ground += spread(kept.up_g[first])
+            current += spread(kept.up_j[first])
     total = ground
     for place in range(width):
-        total += edge[place]
-    inverse = 1 / total
+        total += load(live.edge, place)
+    inverse = spread(1.0) / total
     for place in range(width):
-        share = edge[place] * inverse
-        work.share[to + place] = share
-        work.up_g[to + place] += share * ground
-        work.up_j[to + place] += share * current
+        share = load(live.edge, place) * inverse
+        store(live.share, to + place, share)
+        store(live.up_g, to + place, load(live.up_g, to + place) + share * ground)
+        store(live.up_j, to + place, load(live.up_j, to + place) + share * current)
         for second in range(place + 1, width):
-            work.up_pair[pair] += share * edge[second]
+            store(live.up_pair, pair, load(live.up_pair, pair) + share * load(live.edge, second))
             pair += 1
-    work.inverse[row] = inverse
-    work.total_j[row] = current
+    store(live.inverse, row, inverse)
+    store(live.total_j, row, current)
 
 
 @inlined
-def _find_volts(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> None:
-    """Find a row's volts from those above it."""
-    volts = work.total_j[row] * work.inverse[row]
+def _find_move(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, int]) -> None:
+    """Find how far a row's volts move from those above it."""
+    move = spread(0.0)
+    if live.dirty[row] >= stamps[1]:
+        move = load(live.total_j, row) * load(live.inverse, row) - spread(kept.volts[row])
+        for number in range(tree.front[row], tree.front[row + 1]):
+            move += load(live.share, number) * volts_at(kept, live, tree.others[number])
+    else:
+        for number in range(tree.front[row], tree.front[row + 1]):
+            move += spread(kept.share[number]) * load(live.moves, tree.others[number])
+    store(live.moves, row, move)
+    live.moved[row] = stamps[0]
+
+
+@inlined
+def _moves_little(tree: Tree, kept: Kept, live: Live, row: int) -> bool:
+    """Tell whether what surrounds a row's subtree moved less than the parts in it have room for."""
+    low = high = spread(0.0)  # the reference does not move
     for number in range(tree.front[row], tree.front[row + 1]):
-        volts += work.share[number] * work.volts[tree.others[number]]
-    work.volts[row] = volts
-    if work.moved[row] < begin:
-        work.seen[work.counts[2]] = row
-        work.counts[2] += 1
-    work.moved[row] = stamp
+        move = load(live.moves, tree.others[number])
+        low, high = smaller(low, move), larger(high, move)
+    return bool(over(high - low, spread(kept.room[row])) == 0)
 
 
 @inlined
-def _run_down(tree: Tree, work: Work, base_v: Array, stamp: int, begin: int) -> None:
+def _run_down(tree: Tree, kept: Kept, live: Live, stamps: tuple[int, int]) -> None:
     """Bring the volts up to date, leaving out subtrees that have room for what moved around."""
-    row = len(work.inverse) - 1
+    row = len(live.dirty) - 1
     while row >= 0:
-        if work.moved[row] == stamp:
-            row -= 1
+        if live.dirty[row] < stamps[1] and _moves_little(tree, kept, live, row):
+            row = tree.first[row] - 1
             continue
-        if work.dirty[row] < begin:
-            low = high = 0.0  # the reference does not move
-            for number in range(tree.front[row], tree.front[row + 1]):
-                other = tree.others[number]
-                move = work.volts[other] - base_v[other]
-                low, high = min(low, move), max(high, move)
-            if high - low <= work.room[row]:
-                row = tree.first[row] - 1
-                continue
-        _find_volts(tree, work, row, stamp, begin)
+        _find_move(tree, kept, live, row, stamps)
         row -= 1
 
 
 @inlined
-def _fetch(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> None:
-    """Find the volts of a row that was left out, and of those it hangs on."""
-    count = 0
-    while row >= 0 and work.moved[row] != stamp:
-        work.climb[count] = row
-        count += 1
-        row = tree.parent[row]
-    for number in range(count - 1, -1, -1):
-        _find_volts(tree, work, work.climb[number], stamp, begin)
+def _fits(law: tuple[float, float], linear: float, volts: float, fits_v: float) -> bool:
+    """Tell whether a linearisation still holds; `law` is the true current and its slope."""
+    return bool(abs(law[0] - linear) <= fits_v * max(abs(volts), 1.0) * law[1])
 
 
 @inlined
-def _fits(device: Devices, work: Work, branch: int, volts: float, fits_v: float) -> bool:
-    """Tell whether a branch's linearisation still holds at some volts."""
-    current, slope = law_of(device, branch, volts)
-    linear = (work.g[branch] - device.shunt[branch]) * volts + work.j[branch]
-    return bool(abs(current - linear) <= fits_v * max(abs(volts), 1.0) * slope)
-
-
-@inlined
-def _next_v(device: Devices, work: Work, branch: int, volts: float) -> float:
+def _next_v(law: int, before: float, volts: float, linear: float) -> float:
     """Return the volts to linearise at, where the network has `volts` over the branch."""
-    before, law = work.u[branch], device.law[branch]
     if law in (LAMP, MOTOR) and volts * before < 0:
         return 0.0  # switched off: it would swing to and fro about 0 V
     if law == DIODE and volts < before and before > 0:
         # falling: the current tells more than the volts, which only fall by 50 mV a pass
-        linear = (work.g[branch] - device.shunt[branch]) * volts + work.j[branch]
         if linear <= 0:
             return min(volts, 0.0)
         return min(volts, DIODE_VOLTS * math.log(linear / DIODE_SATURATION_A + 1))
@@ -232,216 +243,253 @@ def _next_v(device: Devices, work: Work, branch: int, volts: float) -> float:
 
 
 @inlined
-def _refit(tree: Tree, device: Devices, work: Work, stamps: tuple[int, int], fits_v: float) -> None:
-    """Linearise again the parts that no longer fit, and mark their rows for the next pass."""
-    stamp, begin = stamps
-    damped = stamp - begin > _DAMP_AFTER
-    for branch in device.curved:
-        row = _stands_at(tree, branch)
-        if work.moved[row] != stamp or not conducts(device, branch):
-            continue
-        volts = work.volts[tree.start[branch]] - work.volts[tree.end[branch]]
-        if _fits(device, work, branch, volts, fits_v):
-            continue
-        volts = _next_v(device, work, branch, volts)
-        if damped:
-            volts = 0.5 * (volts + work.u[branch])
-        work.u[branch] = volts
-        linearise(device, work, branch)
-        _mark(tree, work, row, stamp + 1, begin)
+def _refit_lane(device: Devices, live: Live, place: tuple[int, int], numbers: Numbers,
+                aim: tuple[float, float, bool]) -> bool:
+    """Linearise a branch again in one lane if it no longer fits; tell whether it did not.
 
-
-@inlined
-def _balanced(tree: Tree, work: Work, row: int, stamp: int, begin: int) -> bool:
-    """Tell whether the currents balance at a row."""
-    volts = work.volts[row]
-    left = -(_GMIN_S + work.earth_g[row]) * volts
-    size = (_GMIN_S + work.earth_g[row]) * (abs(volts) + 1)
-    for number in range(tree.meet[row], tree.meet[row + 1]):
-        branch = tree.meet_branch[number]
-        _fetch(tree, work, tree.start[branch], stamp, begin)
-        _fetch(tree, work, tree.end[branch], stamp, begin)
-        flow = work.g[branch] * across_v(tree, work, branch) + work.j[branch]
-        if tree.start[branch] == row:
-            flow = -flow
-        left += flow
-        other = work.volts[tree.start[branch]] + work.volts[tree.end[branch]] - volts
-        size += abs(work.g[branch]) * (abs(volts) + abs(other) + 10) + abs(work.j[branch])
-    return bool(abs(left) <= _BALANCE * size)
-
-
-@inlined
-def _all_balanced(tree: Tree, work: Work, stamp: int, begin: int) -> bool:
-    """Tell whether the currents balance at every row eliminated since the pass `begin`."""
-    for place in range(work.counts[1]):
-        if not _balanced(tree, work, work.altered[place], stamp, begin):
-            return False
+    `place` is branch and lane, `aim` the volts, how far off is good enough, whether to damp.
+    """
+    branch, lane = place
+    volts, fits_v, damped = aim
+    law = law_of(device, branch, numbers, volts)
+    linear = (live.g[branch, lane] - numbers[3]) * volts + live.j[branch, lane]
+    if _fits(law, linear, volts, fits_v):
+        return False
+    before = live.u[branch, lane]
+    after = _next_v(device.law[branch], before, volts, linear)
+    if damped:
+        after = 0.5 * (after + before)
+    if after != volts:
+        law = law_of(device, branch, numbers, after)
+    live.u[branch, lane] = after
+    live.g[branch, lane] = law[1] + numbers[3]
+    live.j[branch, lane] = law[0] - law[1] * after
+    live.bent[branch] |= 1 << lane
     return True
 
 
 @inlined
-def _newton(tree: Tree, device: Devices, work: Work, base_v: Array, stamps: tuple[int, int],
-            fits_v: float) -> tuple[int, int]:
-    """Solve from the rows marked with the stamp; return the status and the last stamp used."""
-    stamp, begin = stamps
-    while True:
-        _eliminate_marked(tree, work, stamp)
-        _run_down(tree, work, base_v, stamp, begin)
-        _refit(tree, device, work, (stamp, begin), fits_v)
-        if work.counts[0] == 0:
-            return (SOLVED if _all_balanced(tree, work, stamp, begin) else NOT_BALANCED), stamp
-        stamp += 1
-        if stamp - begin > _MOST_PASSES:
-            work.counts[0] = 0
-            return NOT_SETTLED, stamp
+def _refit(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes,
+           goal: tuple[int, int, float]) -> int:
+    """Linearise again the parts that no longer fit, and mark their rows for the next pass.
 
-
-@compiled
-def solve_base(tree: Tree, device: Devices, work: Work, stamp: int) -> tuple[int, int]:
-    """Solve a whole network from the linearisation `work.u`; return status and last stamp."""
-    for branch in range(len(work.g)):
-        linearise(device, work, branch)
-    work.counts[:] = 0
-    work.room[:] = -1.0  # every row is looked at
-    for row in range(len(work.inverse)):
-        _mark(tree, work, row, stamp, stamp)
-    return _newton(tree, device, work, work.volts, (stamp, stamp), _BASE_FITS_V)
-
-
-@compiled
-def room_of(tree: Tree, device: Devices, work: Work) -> None:
-    """Write how far the surrounding of every subtree may move before a part in it does not fit."""
-    work.room[:] = np.inf
-    for branch in device.curved:
-        row = _stands_at(tree, branch)
-        if row < 0 or not conducts(device, branch):
-            continue
-        volts, room = across_v(tree, work, branch), _LEAST_ROOM_V
-        while (room < _MOST_ROOM_V and _fits(device, work, branch, volts + room, _FITS_V)
-               and _fits(device, work, branch, volts - room, _FITS_V)):
-            room *= 2
-        work.room[row] = min(work.room[row], 0.5 * room if room > _LEAST_ROOM_V else 0.0)
-    for row in range(len(work.inverse)):
-        if tree.parent[row] >= 0:
-            work.room[tree.parent[row]] = min(work.room[tree.parent[row]], work.room[row])
-
-
-@inlined
-def _change(tree: Tree, device: Devices, work: Work, changes: Changes, line: int, stamp: int
-            ) -> None:
-    """Make a variant's changes and mark the rows that they alter."""
-    for number in range(changes.at[line], changes.at[line + 1]):
-        set_branch(device, work, changes, number)
-        _mark(tree, work, _stands_at(tree, changes.branch[number]), stamp, stamp)
-    for number in range(len(changes.gated)):
-        branch = changes.gated[number]
-        if device.on[branch] != changes.wanted[line, number]:
-            device.on[branch] = changes.wanted[line, number]
-            linearise(device, work, branch)
-            _mark(tree, work, _stands_at(tree, branch), stamp, stamp)
-    for number in range(changes.earth_at[line], changes.earth_at[line + 1]):
-        row = changes.earth_row[number]
-        if row >= 0:
-            work.earth_g[row] += changes.earth_s[number]
-            _mark(tree, work, row, stamp, stamp)
-
-
-@inlined
-def _step_aside(tree: Tree, work: Work, ends: tuple[int, int], change: tuple[float, float],
-                stamp: int) -> bool:
-    """Find the volts up the tree where one branch's slope and current change, without its factor.
-
-    One unit of current between its ends gives all that one change does (Sherman and Morrison);
-    False where too many digits would cancel, as where it was all that held a point.
+    `goal` is the stamps and how far off is good enough. Returns a bit for each lane that is not at
+    rest.
     """
-    start, end = ends
-    row, count = (min(ends) if min(ends) >= 0 else max(ends)), 0
-    while row >= 0:
-        work.climb[count] = row
-        work.flow[row] = 0.0
+    stamp, begin, fits_v = goal
+    damped, busy = stamp - begin > _DAMP_AFTER, 0
+    for branch in device.curved:
+        row = stands_at(tree, branch)
+        if live.on[branch] == 0 or row < 0 or live.moved[row] != stamp:
+            continue
+        move = magnitude(move_at(live, tree.start[branch]) - move_at(live, tree.end[branch]))
+        bits = (over(move, spread(kept.fits[branch])) | live.bent[branch]) & live.on[branch]
+        if bits == 0:
+            continue
+        volts, off = across(tree, kept, live, branch), 0
+        for lane in range(LANES):
+            if bits >> lane & 1 and _refit_lane(
+                    device, live, (branch, lane),
+                    numbers_of(device, changes, live.lines[lane], branch),
+                    (pick(volts, lane), fits_v, damped)):
+                off |= 1 << lane
+        if off:
+            touch(live, branch)
+            _mark(tree, live, row, stamp + 1, begin)
+            busy |= off
+    return busy
+
+
+@compiled
+def _settle(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes,
+           goal: tuple[int, float]) -> int:
+    """Solve a group from the rows that are marked; return a bit for each lane not at rest.
+
+    `goal` is the first pass and how far off is good enough [V].
+    """
+    begin, fits_v = goal
+    stamp = begin
+    while True:
+        for number in range(_put_in_order(live, stamp)):
+            _eliminate(tree, kept, live, live.marked[number], begin)
+        _run_down(tree, kept, live, (stamp, begin))
+        busy = _refit(tree, device, kept, live, changes, (stamp, begin, fits_v))
+        if busy == 0 or stamp - begin > _MOST_PASSES:
+            live.counts[0] = 0
+            live.clock[0] = stamp
+            return busy
+        stamp += 1
+
+
+@inlined
+def _room_of(tree: Tree, device: Devices, kept: Kept) -> None:
+    """Write how far every part, and the surrounding of every subtree, may move before it is off."""
+    kept.room[:] = np.inf
+    for branch in device.curved:
+        row = stands_at(tree, branch)
+        if row < 0:
+            continue
+        numbers = (device.ohm[branch], device.emf[branch], device.rated_a[branch],
+                   device.shunt[branch])
+        volts = kept.volts[tree.start[branch]] - kept.volts[tree.end[branch]]
+        room, fits = _LEAST_ROOM_V, True
+        while fits and room < _MOST_ROOM_V:
+            for there in (volts + room, volts - room):
+                linear = (kept.g[branch] - numbers[3]) * there + kept.j[branch]
+                fits &= _fits(law_of(device, branch, numbers, there), linear, there, _FITS_V)
+            room *= 2
+        # the last room that fitted, or half of it
+        kept.fits[branch] = 0.25 * room if room > 4 * _LEAST_ROOM_V else 0.0
+        if kept.on[branch]:
+            kept.room[row] = min(kept.room[row], kept.fits[branch])
+    for row in range(len(kept.room)):
+        if tree.parent[row] >= 0:
+            kept.room[tree.parent[row]] = min(kept.room[tree.parent[row]], kept.room[row])
+
+
+@inlined
+def _open_group(tree: Tree, device: Devices, live: Live, changes: Changes, begin: int) -> None:
+    """Make the changes of a group's variants and mark the rows that they alter."""
+    for lane in range(LANES):
+        line = live.lines[lane]
+        for number in range(changes.at[line], changes.at[line + 1]):
+            branch = changes.branch[number]
+            set_branch(device, live, changes, (lane, line, branch, device.on[branch]))
+            _mark(tree, live, stands_at(tree, branch), begin, begin)
+        for number in range(len(changes.gated)):
+            branch = changes.gated[number]
+            if device.on[branch] != changes.wanted[line, number]:
+                set_branch(device, live, changes,
+                           (lane, line, branch, changes.wanted[line, number]))
+                _mark(tree, live, stands_at(tree, branch), begin, begin)
+        for number in range(changes.earth_at[line], changes.earth_at[line + 1]):
+            row = changes.earth_row[number]
+            if row >= 0:
+                live.earth_g[row, lane] += changes.earth_s[number]
+                _mark(tree, live, row, begin, begin)
+
+
+@inlined
+def _fetch(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, int]) -> None:
+    """Find the volts of a row that was left out, and of those it hangs on."""
+    count = 0
+    while row >= 0 and live.moved[row] != stamps[0]:
+        live.climb[count] = row
         count += 1
         row = tree.parent[row]
-    work.flow[start] += 1.0  # the reference is the last place
-    work.flow[end] -= 1.0
-    for place in range(count):
-        row = work.climb[place]
-        for number in range(tree.front[row], tree.front[row + 1]):
-            work.flow[tree.others[number]] += work.share[number] * work.flow[row]
-    work.aside[len(work.inverse)] = 0.0
-    for place in range(count - 1, -1, -1):
-        row = work.climb[place]
-        volts = work.flow[row] * work.inverse[row]
-        for number in range(tree.front[row], tree.front[row + 1]):
-            volts += work.share[number] * work.aside[tree.others[number]]
-        work.aside[row] = volts
-    scale = 1 + change[0] * (work.aside[start] - work.aside[end])
-    if not scale > _LEAST_DIGITS:
-        return False
-    size = (change[1] + change[0] * (work.volts[start] - work.volts[end])) / scale
-    for place in range(count):
-        row = work.climb[place]
-        work.volts[row] -= size * work.aside[row]
-        work.moved[row] = stamp
-        work.seen[work.counts[2]] = row
-        work.counts[2] += 1
-    return True
+    for number in range(count - 1, -1, -1):
+        _find_move(tree, kept, live, live.climb[number], stamps)
 
 
 @inlined
-def _solve_lone(tree: Tree, live: tuple[Devices, Work], base_v: Array, changes: Changes,
-                line: int, stamp: int) -> tuple[int, int]:
-    """Solve a variant of one change beside its base; return the status and the last stamp."""
-    device, work = live
-    start, end, slope, current = 0, -1, 0.0, 0.0
-    if changes.at[line] < changes.at[line + 1]:
-        branch = changes.branch[changes.at[line]]
-        start, end = tree.start[branch], tree.end[branch]
-        slope, current = work.g[branch], work.j[branch]
-        set_branch(device, work, changes, changes.at[line])
-        slope, current = work.g[branch] - slope, work.j[branch] - current
-    else:
-        start = changes.earth_row[changes.earth_at[line]]
-        slope = changes.earth_s[changes.earth_at[line]]
-        work.earth_g[start] += slope
-    row = min(start, end) if min(start, end) >= 0 else max(start, end)
-    if row < 0:
-        return SOLVED, stamp
-    begin = stamp
-    if _step_aside(tree, work, (start, end), (slope, current), stamp):
-        _run_down(tree, work, base_v, stamp, begin)
-        _refit(tree, device, work, (stamp, begin), _FITS_V)
-        if (work.counts[0] == 0 and (start < 0 or _balanced(tree, work, start, stamp, begin))
-                and (end < 0 or _balanced(tree, work, end, stamp, begin))):
-            return SOLVED, stamp
-        stamp += 1
-    _mark(tree, work, row, stamp, begin)
-    return _newton(tree, device, work, base_v, (stamp, begin), _FITS_V)
+def _off_balance(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, int]) -> int:
+    """Return a bit for each lane in which the currents at a row do not balance."""
+    volts = volts_at(kept, live, row)
+    ground, ten = load(live.earth_g, row) + spread(_GMIN_S), spread(10.0)
+    left: Any = spread(0.0) - ground * volts
+    size: Any = ground * (magnitude(volts) + spread(1.0))
+    for number in range(tree.meet[row], tree.meet[row + 1]):
+        branch = tree.meet_branch[number]
+        _fetch(tree, kept, live, tree.start[branch], stamps)
+        _fetch(tree, kept, live, tree.end[branch], stamps)
+        slope, current = load(live.g, branch), load(live.j, branch)
+        start, end = (volts_at(kept, live, tree.start[branch]),
+                      volts_at(kept, live, tree.end[branch]))
+        flow = slope * (start - end) + current
+        if tree.start[branch] == row:
+            left -= flow
+        else:
+            left += flow
+        size += (magnitude(slope) * (magnitude(start) + magnitude(end) + ten)
+                 + magnitude(current))
+    return int(over(magnitude(left), spread(_BALANCE) * size))
 
 
 @compiled
-def solve_variants(tree: Tree, bases: tuple[tuple[Devices, Work], tuple[Devices, Work]],
-                   changes: Changes, probes: Probes, found: Found, lines: tuple[int, int]) -> None:
-    """Solve a range of variants beside a base: `bases` are a copy to work in, and the base."""
-    live, kept = bases
-    device, work = live
-    base_v = kept[1].volts
-    work.counts[:] = 0
-    stamp = 1 + max(work.dirty.max(), work.moved.max())
-    for line in range(lines[0], lines[1]):
-        stamp += 1
-        begin = stamp
-        status = SOLVED
-        if is_lone(device, changes, line):
-            status, stamp = _solve_lone(tree, live, base_v, changes, line, stamp)
-        else:
-            _change(tree, device, work, changes, line, stamp)
-            if work.counts[0] > 0:
-                status, stamp = _newton(tree, device, work, base_v, (stamp, stamp), _FITS_V)
-        if work.counts[2] > 0:
-            for row in probes.needed:
-                if work.moved[row] != stamp:
-                    _find_volts(tree, work, row, stamp, begin)
-        tell(tree, work, probes, found, line)
-        found.status[line], found.passes[line] = status, stamp - begin + 1
-        restore(tree, live, kept, changes, line)
-        stamp += 1  # the last pass may have marked rows that were never reached
+def _solve_group(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes, probes: Probes
+                 ) -> tuple[int, int]:
+    """Solve a group; return bits of lanes that did not settle, that do not balance."""
+    device, kept, live = base
+    begin = live.clock[0] + 2  # the last pass may have marked rows that were never reached
+    _open_group(tree, device, live, changes, begin)
+    busy = _settle(tree, device, kept, live, changes, (begin, _FITS_V))
+    stamps = live.clock[0], begin
+    for row in probes.needed:
+        if live.moved[row] != stamps[0]:
+            _find_move(tree, kept, live, row, stamps)
+    off = 0
+    for place in range(live.counts[1]):
+        _fetch(tree, kept, live, live.altered[place], stamps)
+        off |= _off_balance(tree, kept, live, live.altered[place], stamps)
+    return busy, off
+
+
+@compiled
+def _adopt(kept: Kept, live: Live) -> None:
+    """Make all lanes equal to a base."""
+    for branch in range(len(kept.g)):
+        store(live.g, branch, spread(kept.g[branch]))
+        store(live.j, branch, spread(kept.j[branch]))
+        store(live.u, branch, spread(kept.u[branch]))
+        live.on[branch], live.bent[branch] = kept.on[branch], 0
+
+
+@compiled
+def solve_variants(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes, probes: Probes,
+                   found: Found, places: tuple[int, int]) -> None:
+    """Solve the variants at some places of `changes.order`, eight at a time, beside a base."""
+    kept, live = base[1], base[2]
+    _adopt(kept, live)
+    for first in range(places[0], places[1], LANES):
+        stop, before = min(first + LANES, places[1]), live.clock[0]
+        for lane in range(LANES):  # lanes to spare solve the last variant again
+            live.lines[lane] = changes.order[min(first + lane, stop - 1)]
+        busy, off = _solve_group(tree, base, changes, probes)
+        tell(tree, kept, live, probes, found)
+        for lane in range(LANES):
+            status = NOT_SETTLED if busy >> lane & 1 else SOLVED
+            if off >> lane & 1:
+                status = NOT_BALANCED
+            found.status[live.lines[lane]] = status
+            found.passes[live.lines[lane]] = live.clock[0] - before - 1
+        restore(kept, live, changes, (first, stop))
+
+
+@inlined
+def _keep(tree: Tree, kept: Kept, live: Live) -> None:
+    """Take the first lane over as the base."""
+    for branch in range(len(kept.g)):
+        kept.g[branch], kept.j[branch] = live.g[branch, 0], live.j[branch, 0]
+        kept.u[branch], kept.on[branch] = live.u[branch, 0], live.on[branch]
+    for entry in range(len(kept.share)):
+        kept.share[entry] = live.share[entry, 0]
+        kept.up_g[entry], kept.up_j[entry] = live.up_g[entry, 0], live.up_j[entry, 0]
+    for pair in range(len(kept.up_pair)):
+        kept.up_pair[pair] = live.up_pair[pair, 0]
+    for row in range(len(live.dirty)):
+        kept.volts[row] += live.moves[row, 0]
+
+
+@compiled
+def solve_base(tree: Tree, base: tuple[Devices, Kept, Live], nothing: Changes) -> int:
+    """Solve a whole network from the linearisation `kept.u` and keep it; return the status.
+
+    `nothing` are changes of one variant that has none.
+    """
+    device, kept, live = base
+    _adopt(kept, live)
+    begin = live.clock[0] + 2
+    live.lines[:] = 0
+    for branch in range(len(kept.g)):
+        for lane in range(LANES):
+            set_branch(device, live, nothing, (lane, 0, branch, device.on[branch]))
+    for row in range(len(live.dirty)):
+        _mark(tree, live, row, begin, begin)
+    busy = _settle(tree, device, kept, live, nothing, (begin, _BASE_FITS_V))
+    off = 0
+    for row in range(len(live.dirty)):
+        off |= _off_balance(tree, kept, live, row, (live.clock[0], begin))
+    _keep(tree, kept, live)
+    restore(kept, live, nothing, (0, 0))
+    _room_of(tree, device, kept)
+    return NOT_SETTLED if busy else NOT_BALANCED if off else SOLVED

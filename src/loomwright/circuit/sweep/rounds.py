@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from loomwright.circuit.network import MINIMUM_OHM
 from loomwright.circuit.rules import Flags
 from loomwright.circuit.sweep.alterations import Alterations
-from loomwright.circuit.sweep.bases import Base, Step, Told, copied, follow, probes_of, wanted
+from loomwright.circuit.sweep.bases import Base, Step, Told, follow, live_of, probes_of, wanted
 from loomwright.circuit.sweep.kernel import SOLVED, solve_variants
 from loomwright.circuit.sweep.variants import Changes, Found, Probes
 
@@ -78,8 +78,9 @@ def _changes(alterations: Alterations, base: Base, lines: Indices, on: NDArray[n
     at, which = _lists(alterations.at, lines)
     earth_at, earth = _lists(alterations.earth_at, lines)
     entries = alterations.entries
+    order = np.arange(len(lines))
     return Changes(
-        at, alterations.branch[which], entries.ohm[which, 0], entries.emf[which, 0],
+        order, at, alterations.branch[which], entries.ohm[which, 0], entries.emf[which, 0],
         entries.rated_a[which, 0], entries.shunt[which, 0], entries.forced[which, 0],
         earth_at, base.shape.row_of[alterations.earth_node[earth]], alterations.earth_s[earth],
         base.watch.gated[:on.shape[1]], on)
@@ -158,12 +159,12 @@ def _solve(base: Base, step: Step, changes: Changes, probes: Probes, found: Foun
     """Solve some variants beside one step, on as many threads as they are worth."""
     count = len(found.status)
     threads = min(os.cpu_count() or 1, _MOST_THREADS, 1 + count // _LEAST_A_THREAD)
-    kept = step.devices, step.work
 
     def part(number: int) -> None:
-        live = copied(step.devices), copied(step.work)
-        lines = count * number // threads, count * (number + 1) // threads
-        solve_variants(base.shape.tree, (live, kept), changes, probes, found, lines)
+        places = count * number // threads, count * (number + 1) // threads
+        live = live_of(base.shape)
+        solve_variants(base.shape.tree, (step.devices, step.kept, live), changes, probes, found,
+                       places)
 
     if threads == 1:
         part(0)

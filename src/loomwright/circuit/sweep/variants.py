@@ -2,23 +2,37 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loomwright.circuit.sweep.devices import Devices, Work, inlined, linearise
+from loomwright.circuit.sweep.devices import (
+    RESISTOR,
+    Devices,
+    Kept,
+    Live,
+    Numbers,
+    compiled,
+    conducts,
+    inlined,
+    linear_of,
+)
+from loomwright.circuit.sweep.lanes import LANES, load, spread, store
 from loomwright.circuit.sweep.shape import Tree
 
-__all__ = ["Changes", "Found", "Probes", "across_v", "is_lone", "restore", "set_branch", "tell"]
+__all__ = ["PAGE", "Changes", "Found", "Probes", "across", "move_at", "numbers_of", "restore",
+           "set_branch", "stands_at", "tell", "touch", "volts_at"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
+PAGE = 64  # numbers turned from lanes to lines together
 
 
 class Changes(NamedTuple):
     """What variants change, as lists: entries `at[n]:at[n+1]` of variant n."""
 
+    order: Indices  # lines, neighbours beside each other
     at: Indices
     branch: Indices
     ohm: Array
@@ -36,7 +50,7 @@ class Changes(NamedTuple):
 class Probes(NamedTuple):
     """Rows and branches whose volts and amps are told after a solve."""
 
-    rows: Indices  # of the nodes asked for, -1 read as the last row of `Work.volts`
+    rows: Indices  # of the nodes asked for, -1 is the reference
     measured: int  # row that volts are told against
     logic_rows: Indices
     logic_branches: Indices
@@ -56,91 +70,131 @@ class Found(NamedTuple):
 
 
 @inlined
-def across_v(tree: Tree, work: Work, branch: int) -> float:
-    """Return the volts from a branch's start to its end."""
-    # the reference is row -1, which is the last place of the volts
-    return float(work.volts[tree.start[branch]] - work.volts[tree.end[branch]])
+def stands_at(tree: Tree, branch: int) -> int:
+    """Return the lower row of a branch that is not the reference, which is row -1."""
+    start, end = tree.start[branch], tree.end[branch]
+    low, high = min(start, end), max(start, end)
+    return int(high if low < 0 else low)
 
 
 @inlined
-def tell(tree: Tree, work: Work, probes: Probes, found: Found, line: int) -> None:
-    """Write a variant's volts and amps."""
-    base, to = work.volts[probes.measured], found.to[line]
-    for number in range(len(probes.rows)):
-        found.volts[to, number] = work.volts[probes.rows[number]] - base
-    for number in range(len(probes.branches)):
-        branch = probes.branches[number]
-        found.amps[to, number] = work.g[branch] * across_v(tree, work, branch) + work.j[branch]
+def move_at(live: Live, row: int) -> Any:
+    """Return how far a row's volts are from the base's; row -1 is the reference."""
+    return load(live.moves, row if row >= 0 else len(live.moves) - 1)
+
+
+@inlined
+def volts_at(kept: Kept, live: Live, row: int) -> Any:
+    """Return a row's volts; row -1 is the reference, which is the last place of the base's."""
+    return move_at(live, row) + spread(kept.volts[row])
+
+
+@inlined
+def across(tree: Tree, kept: Kept, live: Live, branch: int) -> Any:
+    """Return the volts from a branch's start to its end."""
+    return volts_at(kept, live, tree.start[branch]) - volts_at(kept, live, tree.end[branch])
+
+
+@inlined
+def _flow(tree: Tree, kept: Kept, live: Live, branch: int) -> Any:
+    return (load(live.g, branch) * across(tree, kept, live, branch) + load(live.j, branch))
+
+
+@inlined
+def _change_of(changes: Changes, line: int, branch: int) -> int:
+    """Return the number of a variant's change of a branch, or -1."""
+    for number in range(changes.at[line], changes.at[line + 1]):
+        if changes.branch[number] == branch:
+            return number
+    return -1
+
+
+@inlined
+def numbers_of(device: Devices, changes: Changes, line: int, branch: int) -> Numbers:
+    """Return a branch's numbers in a variant."""
+    number = _change_of(changes, line, branch)
+    if number < 0:
+        return (device.ohm[branch], device.emf[branch], device.rated_a[branch],
+                device.shunt[branch])
+    return (changes.ohm[number], changes.emf[number], changes.rated_a[number],
+            changes.shunt[number])
+
+
+@inlined
+def touch(live: Live, branch: int) -> None:
+    """Note that a branch differs from the base."""
+    if not live.is_touched[branch]:
+        live.is_touched[branch] = True
+        live.touched[live.counts[2]] = branch
+        live.counts[2] += 1
+
+
+@inlined
+def set_branch(device: Devices, live: Live, changes: Changes, place: tuple[int, int, int, int]
+               ) -> None:
+    """Linearise a branch as a variant has it; `place` is lane, line, branch, the logic's word."""
+    lane, line, branch, on = place
+    number = _change_of(changes, line, branch)
+    forced = device.forced[branch] if number < 0 else changes.forced[number]
+    bit = 1 << lane
+    touch(live, branch)
+    slope, current = linear_of(device, branch, numbers_of(device, changes, line, branch),
+                               (forced, on), live.u[branch, lane])
+    live.g[branch, lane], live.j[branch, lane] = slope, current
+    live.on[branch] &= ~bit
+    if conducts(forced, on):
+        live.on[branch] |= bit
+    if device.law[branch] != RESISTOR:
+        live.bent[branch] |= bit
+
+
+@compiled
+def restore(kept: Kept, live: Live, changes: Changes, group: tuple[int, int]) -> None:
+    """Put everything a group touched back as the base has it."""
+    for place in range(live.counts[2]):
+        branch = live.touched[place]
+        store(live.g, branch, spread(kept.g[branch]))
+        store(live.j, branch, spread(kept.j[branch]))
+        store(live.u, branch, spread(kept.u[branch]))
+        live.on[branch], live.bent[branch] = kept.on[branch], 0
+        live.is_touched[branch] = False
+    for place in range(group[0], group[1]):
+        line = changes.order[place]
+        for number in range(changes.earth_at[line], changes.earth_at[line + 1]):
+            if changes.earth_row[number] >= 0:
+                store(live.earth_g, changes.earth_row[number], spread(0.0))
+    live.counts[:] = 0
+
+
+@inlined
+def _turn(live: Live, count: int, lines: Indices, to: Array, column: int) -> None:
+    """Write a page of lanes to the lines of their variants, from a column on."""
+    for lane in range(LANES):
+        line = lines[lane]
+        for number in range(count):
+            to[line, column + number] = live.page[number, lane]
+
+
+@compiled
+def tell(tree: Tree, kept: Kept, live: Live, probes: Probes, found: Found) -> None:
+    """Write the volts and amps of a group."""
+    base = volts_at(kept, live, probes.measured)
+    for lane in range(LANES):
+        live.to[lane] = found.to[live.lines[lane]]
+    for first in range(0, len(probes.rows), PAGE):
+        count = min(PAGE, len(probes.rows) - first)
+        for number in range(count):
+            store(live.page, number, volts_at(kept, live, probes.rows[first + number]) - base)
+        _turn(live, count, live.to, found.volts, first)
+    for first in range(0, len(probes.branches), PAGE):
+        count = min(PAGE, len(probes.branches) - first)
+        for number in range(count):
+            store(live.page, number, _flow(tree, kept, live, probes.branches[first + number]))
+        _turn(live, count, live.to, found.amps, first)
     count = len(probes.logic_rows)
     for number in range(count):
-        found.logic[line, number] = work.volts[probes.logic_rows[number]] - base
+        store(live.page, 0, volts_at(kept, live, probes.logic_rows[number]) - base)
+        _turn(live, 1, live.lines, found.logic, number)
     for number in range(len(probes.logic_branches)):
-        branch = probes.logic_branches[number]
-        found.logic[line, count + number] = (
-            work.g[branch] * across_v(tree, work, branch) + work.j[branch])
-
-
-@inlined
-def set_branch(device: Devices, work: Work, changes: Changes, number: int) -> None:
-    """Give a branch the numbers of a change and linearise it."""
-    branch = changes.branch[number]
-    device.ohm[branch], device.emf[branch] = changes.ohm[number], changes.emf[number]
-    device.rated_a[branch] = changes.rated_a[number]
-    device.shunt[branch] = changes.shunt[number]
-    device.forced[branch] = changes.forced[number]
-    linearise(device, work, branch)
-
-
-@inlined
-def is_lone(device: Devices, changes: Changes, line: int) -> bool:
-    """Tell whether a variant changes one branch, or one point to earth, and nothing else."""
-    own = changes.at[line + 1] - changes.at[line]
-    if own + changes.earth_at[line + 1] - changes.earth_at[line] != 1:
-        return False
-    if own == 0 and changes.earth_row[changes.earth_at[line]] < 0:
-        return False
-    for number in range(len(changes.gated)):
-        if device.on[changes.gated[number]] != changes.wanted[line, number]:
-            return False
-    return True
-
-
-@inlined
-def _mend(kept: tuple[Devices, Work], device: Devices, work: Work, branch: int) -> None:
-    """Put one branch back as the base has it."""
-    old, solved = kept
-    device.ohm[branch], device.emf[branch] = old.ohm[branch], old.emf[branch]
-    device.rated_a[branch], device.shunt[branch] = old.rated_a[branch], old.shunt[branch]
-    device.forced[branch], device.on[branch] = old.forced[branch], old.on[branch]
-    work.g[branch], work.j[branch] = solved.g[branch], solved.j[branch]
-    work.u[branch] = solved.u[branch]
-
-
-@inlined
-def restore(tree: Tree, live: tuple[Devices, Work], kept: tuple[Devices, Work],
-             changes: Changes, line: int) -> None:
-    """Put everything a variant touched back as the base has it."""
-    device, work = live
-    solved = kept[1]
-    for number in range(changes.at[line], changes.at[line + 1]):
-        _mend(kept, device, work, changes.branch[number])
-    for branch in changes.gated:
-        if device.on[branch] != kept[0].on[branch]:
-            _mend(kept, device, work, branch)
-    for branch in device.curved:
-        if work.u[branch] != solved.u[branch]:
-            _mend(kept, device, work, branch)
-    for number in range(changes.earth_at[line], changes.earth_at[line + 1]):
-        if changes.earth_row[number] >= 0:
-            work.earth_g[changes.earth_row[number]] = 0.0
-    for number in range(work.counts[2]):
-        work.volts[work.seen[number]] = solved.volts[work.seen[number]]
-    for place in range(work.counts[1]):
-        row = work.altered[place]
-        work.inverse[row], work.total_j[row] = solved.inverse[row], solved.total_j[row]
-        for number in range(tree.front[row], tree.front[row + 1]):
-            work.share[number] = solved.share[number]
-            work.up_g[number], work.up_j[number] = solved.up_g[number], solved.up_j[number]
-        for number in range(tree.pairs[row], tree.pairs[row + 1]):
-            work.up_pair[number] = solved.up_pair[number]
-    work.counts[:] = 0
+        store(live.page, 0, _flow(tree, kept, live, probes.logic_branches[number]))
+        _turn(live, 1, live.lines, found.logic, count + number)
