@@ -9,6 +9,7 @@ gigaohm leak live in one circuit without loss. All arrays are (entries, variants
 from __future__ import annotations
 
 import heapq
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -20,17 +21,28 @@ __all__ = ["Factor", "Plan", "elimination_order", "factorise", "make_plan", "sol
 Array = NDArray[np.float64]
 
 
+Layers = tuple[tuple[NDArray[np.intp], NDArray[np.intp]], ...]  # (targets, sources), none twice
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Eliminate node `row`: its edges are the entries first..last, to the later rows `others`."""
+    """Eliminate rows that do not touch one another, each with as many edges, at once.
 
-    row: int
+    The edges of row `first_row` + i are the entries from `first` + i d on, to the later rows
+    `others[i]`, (m, d). `pairs` (m, n_pairs) are the entries that join its others `left` and
+    `right`. `onto` adds the edges' values to the others, `fill` those of the pairs to their entry.
+    """
+
+    first_row: int
+    last_row: int
     first: int
     last: int
     others: NDArray[np.intp]
-    targets: NDArray[np.intp]  # entries that receive fill
-    left: NDArray[np.intp]  # which of this node's edges, for each target
+    pairs: NDArray[np.intp]
+    left: NDArray[np.intp]
     right: NDArray[np.intp]
+    onto: Layers
+    fill: Layers
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +57,7 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Factor:
-    """A factored batch: shares of each eliminated node's neighbours, and its total conductance."""
+    """A factored batch: by step the shares of each row's neighbours (m, d, B), and its total."""
 
     plan: Plan
     shares: tuple[Array, ...]
@@ -96,31 +108,72 @@ def make_plan(count: int, edges: Sequence[tuple[int, int]], reference: int) -> P
         edges: pairs of nodes joined by a branch
         reference: the node of 0 V
     """
-    order = elimination_order(count, edges, reference)
+    order = _levelled(elimination_order(count, edges, reference))
     row_of = np.full(count, -1, dtype=np.intp)
-    for row, (node, _) in enumerate(order):
+    for row, (_, node, _) in enumerate(order):
         row_of[node] = row
     entry_of: dict[tuple[int, int], int] = {}
-    spans = []
-    for row, (_, around) in enumerate(order):
-        others = sorted(int(row_of[node]) for node in around)
-        spans.append((len(entry_of), others))
-        for other in others:
-            entry_of[row, other] = len(entry_of)
-    steps = tuple(_step(row, first, others, entry_of)
-                  for row, (first, others) in enumerate(spans))
-    return Plan(row_of, steps, entry_of, len(order))
+    steps = []
+    for _, group in itertools.groupby(enumerate(order), lambda one: (one[1][0], len(one[1][2]))):
+        rows, others = [], []
+        first = len(entry_of)
+        for row, (_, _, around) in group:
+            rows.append(row)
+            others.append(sorted(int(row_of[node]) for node in around))
+            for other in others[-1]:
+                entry_of[row, other] = len(entry_of)
+        steps.append((rows, first, others))
+    return Plan(row_of, tuple(_step(*step, entry_of) for step in steps), entry_of, len(order))
 
 
-def _step(row: int, first: int, others: list[int], entry_of: dict[tuple[int, int], int]) -> Step:
+def _levelled(order: list[tuple[int, list[int]]]) -> list[tuple[int, int, list[int]]]:
+    """Return (level, node, neighbours) by level: a node's level is above those it receives from.
+
+    Nodes of one level do not touch, so that they can go at once; the fill stays the same.
+    """
+    level: dict[int, int] = {}
+    for node, around in order:
+        for other in around:
+            level[other] = max(level.get(other, 0), level.get(node, 0) + 1)
+    found = [(level.get(node, 0), node, around) for node, around in order]
+    return sorted(found, key=lambda one: (one[0], len(one[2])))
+
+
+def _step(rows: list[int], first: int, others: list[list[int]],
+          entry_of: dict[tuple[int, int], int]) -> Step:
     """Return one step with the entries its fill goes to."""
-    pairs = [(i, j) for i in range(len(others)) for j in range(i + 1, len(others))]
+    degree = len(others[0])
+    pairs = list(itertools.combinations(range(degree), 2))
+    left = np.array([i for i, _ in pairs], np.intp)
+    right = np.array([j for _, j in pairs], np.intp)
+    targets = [[entry_of[near[i], near[j]] for i, j in pairs] for near in others]
     return Step(
-        row, first, first + len(others), np.array(others, dtype=np.intp),
-        np.array([entry_of[others[i], others[j]] for i, j in pairs], dtype=np.intp),
-        np.array([i for i, _ in pairs], dtype=np.intp),
-        np.array([j for _, j in pairs], dtype=np.intp),
+        rows[0], rows[-1] + 1, first, first + len(rows) * degree,
+        np.array(others, np.intp).reshape(len(rows), degree),
+        np.array(targets, np.intp).reshape(len(rows), len(pairs)), left, right,
+        _layers([row for near in others for row in near]),
+        _layers([entry for some in targets for entry in some]),
     )
+
+
+def _layers(targets: list[int]) -> Layers:
+    """Split targets into layers in which none stands twice, each with its places in the list."""
+    seen: dict[int, int] = {}
+    layers: list[tuple[list[int], list[int]]] = []
+    for place, target in enumerate(targets):
+        number = seen[target] = seen.get(target, -1) + 1
+        if number == len(layers):
+            layers.append(([], []))
+        layers[number][0].append(target)
+        layers[number][1].append(place)
+    return tuple((np.array(to, np.intp), np.array(of, np.intp)) for to, of in layers)
+
+
+def _add(layers: Layers, values: Array, target: Array) -> None:
+    """Add rows of values (m, d, B) to the rows of a target."""
+    flat = values.reshape(-1, values.shape[-1])
+    for to, places in layers:
+        target[to] += flat if len(places) == len(flat) else flat[places]
 
 
 def factorise(plan: Plan, conductance: Array, ground: Array) -> Factor:
@@ -133,13 +186,14 @@ def factorise(plan: Plan, conductance: Array, ground: Array) -> Factor:
     shares: list[Array] = []
     totals: list[Array] = []
     for step in plan.steps:
-        edges = conductance[step.first:step.last]
-        total = ground[step.row] + edges.sum(axis=0)
-        share = edges / total
-        if step.others.size:
-            ground[step.others] += share * ground[step.row]
-        if step.targets.size:
-            conductance[step.targets] += share[step.left] * edges[step.right]
+        edges = conductance[step.first:step.last].reshape(*step.others.shape, ground.shape[1])
+        own = ground[step.first_row:step.last_row]
+        total = own + edges.sum(axis=1)
+        share = edges / total[:, None]
+        if step.onto:
+            _add(step.onto, share * own[:, None], ground)
+        if step.fill:
+            _add(step.fill, share[:, step.left] * edges[:, step.right], conductance)
         shares.append(share)
         totals.append(total)
     return Factor(plan, tuple(shares), tuple(totals))
@@ -152,13 +206,13 @@ def solve_factored(factor: Factor, injected: Array) -> Array:
     """
     steps = factor.plan.steps
     for step, share in zip(steps, factor.shares, strict=True):
-        if step.others.size:
-            injected[step.others] += share * injected[step.row]
+        if step.onto:
+            _add(step.onto, share * injected[step.first_row:step.last_row, None], injected)
     for step, share, total in zip(
         reversed(steps), reversed(factor.shares), reversed(factor.totals), strict=True
     ):
-        row = injected[step.row]
-        row /= total
-        if step.others.size:
-            row += (share * injected[step.others]).sum(axis=0)
+        rows = injected[step.first_row:step.last_row]
+        rows /= total
+        if step.onto:
+            rows += (share * injected[step.others]).sum(axis=1)
     return injected

@@ -49,11 +49,11 @@ def impedances(factor: Factor) -> Impedances:
     shared = np.empty((len(plan.entry_of), count))
     steps = zip(reversed(plan.steps), reversed(factor.shares), reversed(factor.totals), strict=True)
     for step, share, total in steps:
-        others = step.others
-        mine = shared[step.first:step.last]
-        mine[:] = share * own[others]
-        for target, left, right in zip(step.targets, step.left, step.right, strict=True):
-            mine[left] += share[right] * shared[target]
-            mine[right] += share[left] * shared[target]
-        own[step.row] = 1.0 / total + (share * mine).sum(axis=0)
+        mine = shared[step.first:step.last].reshape(share.shape)
+        mine[:] = share * own[step.others]
+        for number, (left, right) in enumerate(zip(step.left, step.right, strict=True)):
+            between = shared[step.pairs[:, number]]
+            mine[:, left] += share[:, right] * between
+            mine[:, right] += share[:, left] * between
+        own[step.first_row:step.last_row] = 1.0 / total + (share * mine).sum(axis=1)
     return Impedances(plan, own, shared)
