@@ -21,6 +21,7 @@ _SCREEN_KEEPS = 48
 _SCREEN_ABOVE = 60_000  # rows times checks above which a coarse screen comes first
 _HANDS_OFF_RISK = 2  # piercing or dangerous: only when nothing harmless helps
 _SHORTEST_MIN = 0.05
+_SEEN = "eye"  # instrument of what is seen working or not
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +54,16 @@ def taken_now(evidence: Sequence[Evidence]) -> set[str]:
 
 
 def position_after(evidence: Sequence[Evidence]) -> Position:
-    """Return the position after the readings: every place visited, the set-up of the last one."""
-    places = frozenset(item.check.place for item in evidence)
-    return Position(places, evidence[-1].check.setup if evidence else "")
+    """Return the position after the readings: every place visited, the set-up of the last one.
+
+    What was only seen before a first instrument was used is the complaint, told by the driver:
+    nobody has gone there or set anything yet.
+    """
+    first = next((n for n, item in enumerate(evidence) if item.check.instrument != _SEEN),
+                 len(evidence))
+    worked = evidence[first:]
+    places = frozenset(item.check.place for item in worked)
+    return Position(places, worked[-1].check.setup if worked else "")
 
 
 def minutes_for(table: Table, check: Check, position: Position) -> float:

@@ -1,0 +1,42 @@
+"""Where the technician stands after some readings, and what a check costs from there."""
+
+from __future__ import annotations
+
+import functools
+
+from loomwright.circuit import CircuitPlant
+from loomwright.diagnosis import Evidence, build_table, diagnose
+from loomwright.diagnosis.choose import Position, minutes_for, position_after
+from tests.support.demo import tailgate
+from tests.support.plants import series_plant
+
+
+@functools.cache
+def tailgate_table():
+    return build_table(CircuitPlant(tailgate()))
+
+
+def test_a_complaint_opens_no_place():
+    table = tailgate_table()
+    seen = table.plant.check_for("locking", "running", "Y1", instrument="eye")
+    assert position_after([Evidence(seen, "off")]) == Position(frozenset(), "")
+    there = [option.minutes for option in diagnose(table, [Evidence(seen, "off")]).next_checks
+             if option.check.place == "tailgate"]
+    assert all(minutes > table.places["tailgate"] for minutes in there)
+
+
+def test_a_look_after_a_first_reading_is_a_place_reached():
+    table = tailgate_table()
+    read = table.plant.check_for("locking", "voltage", "F12.2")
+    seen = table.plant.check_for("locking", "running", "Y1", instrument="eye")
+    found = position_after([Evidence(seen, "off"), Evidence(read, 25.0), Evidence(seen, "off")])
+    assert found == Position(frozenset({read.place, seen.place}), "locking")
+    again = table.plant.check_for("locking", "voltage", "Y1.1")
+    assert minutes_for(table, again, found) == again.minutes
+
+
+def test_places_of_readings_are_reached_once():
+    table = build_table(series_plant(8))
+    first = table.checks[0]
+    position = position_after([Evidence(first, 12.0)])
+    assert first.place in position.places
