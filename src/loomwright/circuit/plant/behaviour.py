@@ -3,7 +3,7 @@
 A resistance at which a relay just pulls in, a lamp just glows or a controller just reads an input
 gives readings of two sorts. Their mean is neither. So such a cell is sampled more finely,
 tolerances included, and becomes one row for each behaviour found, its prior the share of the
-samples.
+samples. So is a short, whose few hundredths of an ohm may decide whether a relay still pulls in.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from loomwright.circuit.model import Circuit
-from loomwright.circuit.plant.hypotheses import FaultRow, with_ohms
+from loomwright.circuit.plant.hypotheses import FaultRow, span_ohm, with_ohms
 from loomwright.circuit.plant.predictions import Reader
 from loomwright.plant import SeverityCell
 
@@ -38,14 +38,14 @@ class Split:
 
 
 def straddling(reader: Reader, rows: Sequence[FaultRow]) -> list[int]:
-    """Return which rows have a severity cell whose draws behave in several ways.
+    """Return which rows have a range of resistance whose draws behave in several ways.
 
     `reader` has the no-fault row first, then `rows`.
     """
     found = reader.behaviour()[1:]
     several = (found != found[:, :1]).any(axis=1)
     return [number for number, row in enumerate(rows)
-            if several[number] and row.hypothesis.severity is not None]
+            if several[number] and span_ohm(row) is not None]
 
 
 def split_rows(circuit: Circuit, cells: Sequence[FaultRow]) -> Split | None:
@@ -64,9 +64,9 @@ def split_rows(circuit: Circuit, cells: Sequence[FaultRow]) -> Split | None:
 
 
 def _finely(cell: FaultRow) -> FaultRow:
-    span = cell.hypothesis.severity
+    span = span_ohm(cell)
     assert span is not None
-    edges = np.geomspace(span.low_ohm, span.high_ohm, 2 * _SAMPLES + 1)
+    edges = np.geomspace(*span, 2 * _SAMPLES + 1)
     return replace(cell, samples=tuple(with_ohms(cell.fault, float(ohm)) for ohm in edges[1::2]))
 
 
@@ -81,12 +81,13 @@ def _together(found: Sequence[int]) -> list[list[int]]:
 
 def _part(cell: FaultRow, draws: Sequence[int], number: int) -> FaultRow:
     """Return the part of a cell that behaves in one way."""
-    span = cell.hypothesis.severity
+    span = span_ohm(cell)
     assert span is not None
-    step = (span.high_ohm / span.low_ohm) ** (1.0 / _SAMPLES)
-    low, high = span.low_ohm * step ** draws[0], span.low_ohm * step ** (draws[-1] + 1)
+    step = (span[1] / span[0]) ** (1.0 / _SAMPLES)
+    low, high = span[0] * step ** draws[0], span[0] * step ** (draws[-1] + 1)
     middle = SeverityCell(low, math.sqrt(low * high), high)
-    row = replace(cell.hypothesis, severity=middle, variant=f"behaviour {number}",
+    severity = None if cell.hypothesis.severity is None else middle  # a short is named without
+    row = replace(cell.hypothesis, severity=severity, variant=f"behaviour {number}",
                   prior=cell.hypothesis.prior * len(draws) / _SAMPLES)
     fault = with_ohms(cell.fault, middle.mid_ohm)
     return FaultRow(row, fault, tuple(cell.samples[draw] for draw in draws))
