@@ -265,3 +265,5 @@ def test_roles_grow_and_programs_never_manage() -> None:
         assert held not in ROLES["apprentice"]
     for held in (Permission.MANAGE, Permission.APPROVE, Permission.SIGN_OFF):
         assert held not in SCOPES["write"]
+    for held in (Permission.MANAGE, Permission.SIGN_OFF, Permission.PRACTISE):
+        assert held not in SCOPES["office"]

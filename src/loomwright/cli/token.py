@@ -18,15 +18,16 @@ __all__ = ["command"]
 def command() -> None:
     """Make, list and revoke the tokens of programs that use the API.
 
-    A token of scope `read` looks at jobs, one of scope `write` does a technician's work; none
-    approves a quote or manages people. Each takes `--json` and `--debug`.
+    A token of scope `read` looks at jobs, one of scope `write` does a technician's work, one of
+    scope `office` also offers, answers and prices; none manages people. Each takes `--json` and
+    `--debug`.
     """
 
 
 @command.command("create", short_help="Make a token.")
 @click.argument("name")
 @click.option("--scope", default="read", show_default=True, metavar="SCOPE",
-              help="read or write.")
+              help="read, write or office.")
 @data_option
 @json_option
 def create(name: str, scope: str, data: str | None, as_json: bool) -> None:

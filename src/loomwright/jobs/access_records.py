@@ -61,7 +61,7 @@ class Session:
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """What a program signs in with; `scope` is 'read' or 'write'."""
+    """What a program signs in with; `scope` is 'read', 'write' or 'office'."""
 
     id: int
     name: str

@@ -26,9 +26,12 @@ _APPRENTICE = frozenset({Permission.LOOK, Permission.MEASURE, Permission.PRACTIS
 _TECHNICIAN = _APPRENTICE | {Permission.OPEN, Permission.REPAIR, Permission.FINISH}
 ROLES: dict[str, frozenset[Permission]] = {
     "apprentice": _APPRENTICE, "technician": _TECHNICIAN, "foreman": frozenset(Permission)}
-# A program does a technician's work at most: it approves nothing, manages nobody, learns nothing.
+# A program does a technician's work, and with the scope office the paper side of it too: offers,
+# their answers, limits, prices. It manages nobody, signs nothing off, learns nothing.
+_PROGRAM = _TECHNICIAN - {Permission.PRACTISE}
 SCOPES: dict[str, frozenset[Permission]] = {
-    "read": frozenset({Permission.LOOK}), "write": _TECHNICIAN - {Permission.PRACTISE}}
+    "read": frozenset({Permission.LOOK}), "write": _PROGRAM,
+    "office": _PROGRAM | {Permission.APPROVE}}
 
 
 @dataclass(frozen=True, slots=True)

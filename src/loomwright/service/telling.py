@@ -61,7 +61,8 @@ def take_back(workshop: Workshop, job_id: int, number: int, key: str, by: str = 
     from loomwright.jobs.records import NewEvent
 
     history = workshop.opened(job_id)[1]
-    if number not in {one.number for one in history.told}:
+    sent = any(one.key == key for one in workshop.store.events(job_id))
+    if number not in {one.number for one in history.told} and not sent:
         raise UsageError(f"Job {job_id} was not told a number {number}.",
                          next_step="Load the page again.")
     workshop.store.add_event(job_id, NewEvent("withdraw", {"number": str(number)}, key, by))

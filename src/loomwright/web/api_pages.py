@@ -10,6 +10,7 @@ from starlette.responses import JSONResponse, Response
 
 from loomwright.service.roles import SCOPES
 from loomwright.web import api_v1
+from loomwright.web.api_v1_shared import REFUSALS
 from loomwright.web.permits import PERMITS
 from loomwright.web.shared import page
 
@@ -22,8 +23,10 @@ repairs and records.
 
 On a workshop's network each request carries a token, `Authorization: Bearer lwt_...`; a foreman
 makes one on the page of people, or `loomwright token create` does. A token of scope `read` looks,
-one of scope `write` does a technician's work; none approves a quote or manages people. A program
-that listens to its own machine only (without `--share`) asks for no token.
+one of scope `write` does a technician's work, one of scope `office` also the paper side: limits,
+offers, their answers and prices. None manages people, practises or signs off; those operations are
+a person's, signed in on a paired device. A program that listens to its own machine only (without
+`--share`) asks for no token.
 
 Every refusal has one shape, `ErrorAnswer`. Whatever adds something carries a `key` of the program's
 own choice: the same key again counts once."""
@@ -43,6 +46,8 @@ def _made() -> dict[str, Any]:
         description=ABOUT, routes=api_v1.router.routes, openapi_version="3.1.0")
     found["components"]["securitySchemes"] = {
         "token": {"type": "http", "scheme": "bearer", "description": "A token of the workshop."}}
+    for schema in found["components"]["schemas"].values():
+        schema.setdefault("description", "The fields of a form, multipart/form-data.")
     for path, methods in found["paths"].items():
         for method, operation in methods.items():
             operation["operationId"] = _short(operation["operationId"], path, method)
@@ -58,8 +63,9 @@ def _short(long: str, path: str, method: str) -> str:
 
 
 def _scope(method: str, path: str) -> str:
+    """Return the least scope of a token that may do it; '' where no token may."""
     decision = PERMITS[method.upper(), path]
-    return next(scope for scope, held in SCOPES.items() if decision in held)
+    return next((scope for scope, held in SCOPES.items() if decision in held), "")
 
 
 @router.get("/api/openapi.json")
@@ -77,7 +83,7 @@ def documentation(request: Request) -> Response:
         groups.setdefault(one["tag"], []).append(one)
     base = request.app.state.settings.address or str(request.base_url)
     return page(request, "api.html", groups=groups, about=found["info"]["description"],
-                base=base.rstrip("/"), refusals=api_v1.REFUSALS, shapes=_shapes(found),
+                base=base.rstrip("/"), refusals=REFUSALS, shapes=_shapes(found),
                 error=_fields(found, {"$ref": "#/components/schemas/ErrorBody"}))
 
 
@@ -89,9 +95,11 @@ def operations(found: dict[str, Any]) -> list[dict[str, Any]]:
 
 def _operation(found: dict[str, Any], path: str, method: str, one: dict[str, Any]
                ) -> dict[str, Any]:
-    sent = one.get("requestBody", {}).get("content", {}).get("application/json", {}).get("schema")
+    bodies = one.get("requestBody", {}).get("content", {})
+    form, sent = next(((kind, body["schema"]) for kind, body in bodies.items()), ("", None))
     good = next(answer for code, answer in one["responses"].items() if code.startswith("2"))
-    given = good.get("content", {}).get("application/json", {}).get("schema")
+    kind, answer = next(iter(good["content"].items()))
+    given = answer.get("schema")
     return {
         "path": path, "method": method.upper(), "id": one["operationId"], "tag": one["tags"][0],
         "summary": one["summary"], "description": one["description"], "scope": one["x-scope"],
@@ -100,7 +108,7 @@ def _operation(found: dict[str, Any], path: str, method: str, one: dict[str, Any
             for part in one.get("parameters", ())],
         "sent": _fields(found, sent) if sent else [],
         "given": _fields(found, given) if given else [],
-        "given_type": _type(found, given) if given else "application/pdf",
+        "given_type": _type(found, given) if given else kind, "form": form,
     }
 
 

@@ -4,59 +4,35 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Path, Query, Request, Response
+from fastapi import APIRouter, Path, Query, Request
 
 from loomwright.errors import ConflictError, UnknownNameError
 from loomwright.jobs.index import Wanted
 from loomwright.service.reasoning import diagnosis_of
-from loomwright.service.records import CheckLine, JobForm, JobView, ReadingForm
-from loomwright.service.report import record_pdf
+from loomwright.service.records import JobForm, JobView, ReadingForm
+from loomwright.web import (
+    api_v1_circuits,
+    api_v1_files,
+    api_v1_office,
+    api_v1_photos,
+    api_v1_practice,
+    api_v1_search,
+)
 from loomwright.web import api_v1_models as models
+from loomwright.web.api_v1_shared import JobId, check_answer, job_answer, new_router
 from loomwright.web.forms import who_is
 from loomwright.web.shared import workshop_of
 
-__all__ = ["REFUSALS", "router"]
+__all__ = ["router"]
 
-REFUSALS = {
-    400: "The request, a value or a name in it is wrong.",
-    401: "No token, or one that is unknown or revoked.",
-    403: "The scope of the token does not allow it.",
-    404: "There is no such job.",
-    409: "Something happened meanwhile, or the job does not stand where this is possible.",
-    413: "Too much was sent at once.",
-    422: "The circuit cannot be solved.",
-}
-_REFUSED: dict[int | str, dict[str, Any]] = {
-    status: {"model": models.ErrorAnswer, "description": text}
-    for status, text in REFUSALS.items()}
-router = APIRouter(prefix="/api/v1", responses=_REFUSED)
-JobId = Annotated[int, Path(alias="job_id", description="Number of the job.", ge=1)]
+own = new_router()
 MOST = 200
-
-
-def _job(request: Request, job_id: int) -> models.Job:
-    view = workshop_of(request).view(job_id)
-    job, vehicle = view.job, view.job.vehicle
-    return models.Job(
-        id=job.id, customer=job.customer, vehicle=vehicle.name, plate=vehicle.plate,
-        vin=vehicle.vin, system=job.system, complaint=job.complaint.text, when=job.complaint.when,
-        state=view.state_word, title=view.title, system_v=view.system_v,
-        created_at=job.created_at, by=job.by, begun=view.begun, last=view.last,
-        finished_at=view.finish.at if view.finish else "",
-        states=[one.id for one in view.states], vin_warning=view.vin_warning)
-
-
-def _check(line: CheckLine) -> models.Check:
-    told = {name: getattr(line, name) for name in models.Check.model_fields
-            if name not in {"predicts", "levels"}}
-    return models.Check(**told, levels=list(line.levels), predicts=[
-        models.Prediction(suspect=suspect, shows=shows) for suspect, shows in line.predicts])
 
 
 # --- jobs ----------------------------------------------------------------------------------------
 
 
-@router.get("/jobs", tags=["Jobs"], summary="List jobs")
+@own.get("/jobs", tags=["Jobs"], summary="List jobs")
 def list_jobs(
     request: Request,
     words: Annotated[str, Query(description="Search: customer, plate, part of a VIN, fault, part.",
@@ -73,44 +49,41 @@ def list_jobs(
         last_at=one.last_at) for one in lines]
 
 
-@router.post("/jobs", status_code=201, tags=["Jobs"], summary="Open a job")
+@own.post("/jobs", status_code=201, tags=["Jobs"], summary="Open a job")
 def open_job(request: Request, sent: models.NewJob) -> models.Job:
     """Open a job; its circuit is read and solved first, and every problem comes back."""
     form = JobForm(
         customer=sent.customer, vehicle=sent.vehicle, plate=sent.plate, system=sent.system,
         complaint=sent.complaint, when=sent.when, circuit_text=sent.circuit,
         copy_from=sent.copy_from, by=who_is(request), vin=sent.vin)
-    return _job(request, workshop_of(request).create_job(form, sent.key).id)
+    return job_answer(request, workshop_of(request).create_job(form, sent.key).id)
 
 
-@router.get("/jobs/{job_id}", tags=["Jobs"], summary="Read a job")
+@own.get("/jobs/{job_id}", tags=["Jobs"], summary="Read a job")
 def read_job(request: Request, job_id: JobId) -> models.Job:
     """Return a job as it stands."""
-    return _job(request, job_id)
+    return job_answer(request, job_id)
 
 
-@router.post("/jobs/{job_id}/finish", tags=["Jobs"], summary="Finish a job")
+@own.post("/jobs/{job_id}/finish", tags=["Jobs"], summary="Finish a job")
 def finish_job(request: Request, job_id: JobId, sent: models.Finishing) -> models.Job:
     """Close a job. Without a proof that holds it is refused, unless a reason is given."""
     workshop_of(request).finish(
         job_id, (sent.note, sent.reason), sent.key, who_is(request), sent.seen)
-    return _job(request, job_id)
+    return job_answer(request, job_id)
 
 
-@router.get("/jobs/{job_id}/record.pdf", tags=["Jobs"], summary="The record as PDF",
-            response_class=Response,
-            responses={200: {"content": {"application/pdf": {}}, "description": "The record."}})
-def record(request: Request, job_id: JobId) -> Response:
-    """Return the record of a job: complaint, cause, correction, readings before and after."""
-    made = record_pdf(workshop_of(request).record(job_id))
-    return Response(made, media_type="application/pdf", headers={
-        "content-disposition": f'inline; filename="job-{job_id}.pdf"'})
+@own.post("/jobs/{job_id}/reopen", tags=["Jobs"], summary="Open a job again")
+def reopen_job(request: Request, job_id: JobId, sent: models.Keyed) -> models.Job:
+    """Go back to finding the fault: the repair did not hold, or the vehicle came back."""
+    workshop_of(request).reopen(job_id, sent.key, who_is(request))
+    return job_answer(request, job_id)
 
 
 # --- circuit -------------------------------------------------------------------------------------
 
 
-@router.get("/jobs/{job_id}/circuit", tags=["Circuit"], summary="The circuit of a job")
+@own.get("/jobs/{job_id}/circuit", tags=["Circuit"], summary="The circuit of a job")
 def read_circuit(request: Request, job_id: JobId) -> models.Circuit:
     """Return the circuit file of a job, and the names that readings can use."""
     circuit = workshop_of(request).opened(job_id)[2].circuit
@@ -120,7 +93,7 @@ def read_circuit(request: Request, job_id: JobId) -> models.Circuit:
         parts=list(circuit.parts), wires=list(circuit.wires), points=list(circuit.points()))
 
 
-@router.get("/jobs/{job_id}/expected", tags=["Circuit"], summary="What is expected")
+@own.get("/jobs/{job_id}/expected", tags=["Circuit"], summary="What is expected")
 def expected(
     request: Request, job_id: JobId,
     state: Annotated[str, Query(description="A state of the circuit.")],
@@ -145,14 +118,14 @@ def expected(
 # --- readings ------------------------------------------------------------------------------------
 
 
-@router.get("/jobs/{job_id}/readings", tags=["Readings"], summary="Readings of a job")
+@own.get("/jobs/{job_id}/readings", tags=["Readings"], summary="Readings of a job")
 def list_readings(request: Request, job_id: JobId) -> list[models.Reading]:
     """Return the readings that stand, oldest first."""
     history = workshop_of(request).opened(job_id)[1]
     return [models.Reading.model_validate(one) for one in history.readings]
 
 
-@router.post("/jobs/{job_id}/readings", status_code=201, tags=["Readings"],
+@own.post("/jobs/{job_id}/readings", status_code=201, tags=["Readings"],
              summary="Add a reading")
 def add_reading(request: Request, job_id: JobId, sent: models.NewReading) -> models.Done:
     """Store a reading; the same key again gives the same number."""
@@ -162,7 +135,7 @@ def add_reading(request: Request, job_id: JobId, sent: models.NewReading) -> mod
     return models.Done(job=job_id, number=number)
 
 
-@router.delete("/jobs/{job_id}/readings/{number}", tags=["Readings"], summary="Undo a reading")
+@own.delete("/jobs/{job_id}/readings/{number}", tags=["Readings"], summary="Undo a reading")
 def undo_reading(
     request: Request, job_id: JobId, number: Annotated[int, Path(ge=1, lt=2**31)]
 ) -> models.Done:
@@ -174,7 +147,7 @@ def undo_reading(
 # --- finding the fault ---------------------------------------------------------------------------
 
 
-@router.get("/jobs/{job_id}/suspects", tags=["Fault"], summary="Suspects and the next check")
+@own.get("/jobs/{job_id}/suspects", tags=["Fault"], summary="Suspects and the next check")
 def suspects(request: Request, job_id: JobId) -> models.Suspects:
     """Return which faults explain the readings, the verdict, and what to read next."""
     workshop = workshop_of(request)
@@ -184,7 +157,7 @@ def suspects(request: Request, job_id: JobId) -> models.Suspects:
         suspects=[_suspect(one) for one in found.suspects],
         no_fault=found.no_fault, unmodelled=found.unmodelled,
         verdict=models.Verdict.model_validate(found.verdict),
-        next_checks=[_check(one) for one in workshop.view(job_id).next_checks])
+        next_checks=[check_answer(one) for one in workshop.view(job_id).next_checks])
 
 
 def _suspect(one: Any) -> models.Suspect:
@@ -198,7 +171,7 @@ def _suspect(one: Any) -> models.Suspect:
 # --- repair and proof ----------------------------------------------------------------------------
 
 
-@router.get("/jobs/{job_id}/repairs", tags=["Repair"], summary="Repairs of a job")
+@own.get("/jobs/{job_id}/repairs", tags=["Repair"], summary="Repairs of a job")
 def list_repairs(request: Request, job_id: JobId) -> models.Repairs:
     """Return the repairs done, and those that can be done on this circuit."""
     workshop = workshop_of(request)
@@ -209,7 +182,7 @@ def list_repairs(request: Request, job_id: JobId) -> models.Repairs:
                  for name, one in bench.repairs.items()])
 
 
-@router.post("/jobs/{job_id}/repairs", status_code=201, tags=["Repair"],
+@own.post("/jobs/{job_id}/repairs", status_code=201, tags=["Repair"],
              summary="Record a repair")
 def add_repair(request: Request, job_id: JobId, sent: models.NewRepair) -> models.Job:
     """Note that a repair was begun or done."""
@@ -218,10 +191,10 @@ def add_repair(request: Request, job_id: JobId, sent: models.NewRepair) -> model
         workshop.begin_repair(job_id, sent.repair, sent.key, by)
     else:
         workshop.record_repair(job_id, (sent.repair, sent.found), sent.key, by, sent.seen)
-    return _job(request, job_id)
+    return job_answer(request, job_id)
 
 
-@router.get("/jobs/{job_id}/proof", tags=["Repair"], summary="Proof of the last repair")
+@own.get("/jobs/{job_id}/proof", tags=["Repair"], summary="Proof of the last repair")
 def proof(request: Request, job_id: JobId) -> models.Proof:
     """Return whether the last repair holds, and each reading that has to show it."""
     view: JobView = workshop_of(request).view(job_id)
@@ -232,4 +205,11 @@ def proof(request: Request, job_id: JobId) -> models.Proof:
     return models.Proof(
         repair=found.repair_text, holds=found.holds, failed=found.failed, why=found.why,
         checks=[models.ProofCheck(status=one.status, value=one.value, before=one.before,
-                                  check=_check(one.check)) for one in found.lines])
+                                  check=check_answer(one.check)) for one in found.lines])
+
+
+router = APIRouter()
+router.include_router(own)
+for group in (api_v1_search, api_v1_circuits, api_v1_office, api_v1_photos, api_v1_files,
+              api_v1_practice):
+    router.include_router(group.router)

@@ -5,14 +5,16 @@ from __future__ import annotations
 from pydantic import BaseModel, ConfigDict, Field
 
 __all__ = [
-    "Check", "Circuit", "Done", "ErrorAnswer", "Expected", "Finishing", "Job", "JobLine", "NewJob",
-    "NewReading", "NewRepair", "PartReads", "PointReads", "Prediction", "Proof", "ProofCheck",
-    "Reading", "Repair", "RepairChoice", "Repairs", "Suspect", "Suspects", "Verdict",
+    "KEY", "KEY_WORDS", "SEEN", "Check", "Circuit", "Done", "ErrorAnswer", "Expected", "Finishing",
+    "Given", "Job", "JobLine", "Keyed", "NewJob", "NewReading", "NewRepair", "PartReads",
+    "PointReads", "Prediction", "ProblemInFile", "Proof", "ProofCheck", "Reading", "Repair",
+    "RepairChoice", "Repairs", "Suspect", "Suspects", "Taken", "Verdict",
 ]
 
-KEY = Field(min_length=8, max_length=80, description=(
+KEY_WORDS = (
     "Chosen by the program, new for each submission. The same key again counts once, so a request "
-    "whose answer was lost can simply be sent again."))
+    "whose answer was lost can simply be sent again.")
+KEY = Field(min_length=8, max_length=80, description=KEY_WORDS)
 SEEN = Field(default=None, ge=0, description=(
     "`last` of the job as the program knows it; refused with 409 when more has happened since."))
 
@@ -27,6 +29,12 @@ class Taken(BaseModel):
     """Something a program sends; a field that is not known is refused, not ignored."""
 
     model_config = ConfigDict(extra="forbid")
+
+
+class Keyed(Taken):
+    """Something done that needs no more than its key."""
+
+    key: str = KEY
 
 
 class ProblemInFile(Given):
@@ -105,6 +113,7 @@ class Job(Given):
     finished_at: str = Field(description="Empty while the job is open.")
     states: list[str] = Field(description="States of the vehicle that its circuit knows.")
     vin_warning: str
+    warnings: list[str] = Field(description="Past a limit, or an answer is awaited; often empty.")
 
 
 class Circuit(Given):

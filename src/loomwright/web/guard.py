@@ -21,7 +21,7 @@ __all__ = ["Guard"]
 SAFE = {"GET", "HEAD", "OPTIONS"}
 DOOR_PATHS = {"/pair", "/sign-in", "/set-up"}  # reachable before anybody is known
 DOOR_BODY = 20_000  # bytes
-PHOTO_PATH = re.compile(r"/jobs/[0-9]+/photos")
+PHOTO_PATH = re.compile(r"(/api/v1)?/jobs/([0-9]+/photos|import)")  # a job brings its photos
 HEADERS = {
     "content-security-policy": (
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
@@ -103,7 +103,7 @@ class Guard:
     def _limit(self, path: str) -> int:
         if path in DOOR_PATHS:
             return DOOR_BODY
-        if PHOTO_PATH.fullmatch(path) or path == "/jobs/import":  # a job brings its photos
+        if PHOTO_PATH.fullmatch(path):
             return self._settings.max_photo_body
         return self._settings.max_body
 

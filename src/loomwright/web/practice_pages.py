@@ -20,7 +20,7 @@ from loomwright.web.permits import actor_of
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see
 
-__all__ = ["router"]
+__all__ = ["practice_of", "router"]
 
 router = APIRouter(include_in_schema=False)
 FormSent = Annotated[Sent, Depends(sent_form)]
@@ -37,7 +37,7 @@ KEPT = ("state", "quantity", "at", "to", "instrument")
 _making = threading.Lock()
 
 
-def _practice(request: Request) -> Practice:
+def practice_of(request: Request) -> Practice:
     """Return the practice bench of this application; it is made when first asked for."""
     state = request.app.state
     with _making:
@@ -55,7 +55,7 @@ def choose(request: Request) -> Response:
 
 def _choose(request: Request, fields: Mapping[str, str], refusal: Refusal | None = None
             ) -> Response:
-    practice = _practice(request)
+    practice = practice_of(request)
     groups: dict[str, list[Any]] = {}
     for one in practice.circuits():
         groups.setdefault(one.group, []).append(one)
@@ -67,7 +67,7 @@ def _choose(request: Request, fields: Mapping[str, str], refusal: Refusal | None
 @router.post("/practice")
 def start(request: Request, sent: FormSent) -> Response:
     """Start an exercise for the person named, and remember the name in this browser."""
-    practice = _practice(request)
+    practice = practice_of(request)
     here = actor_of(request).kind == "host"  # who is signed in practises under no other name
     who = sent.get("name") or sent.who if here else sent.who
     try:
@@ -98,7 +98,7 @@ def _drawn(practice: Practice, sent: Sent) -> tuple[str, int, int | None]:
 def progress(request: Request, who: str = "") -> Response:
     """Show what a person has practised."""
     return page(request, "practice_progress.html",
-                found=_practice(request).progress(who or who_is(request)))
+                found=practice_of(request).progress(who or who_is(request)))
 
 
 @router.get("/practice/sheet")
@@ -110,7 +110,7 @@ def sheet(request: Request, who: str = "") -> Response:
 def _sheet(request: Request, who: str, fields: Mapping[str, str], refusal: Refusal | None = None
            ) -> Response:
     return page(request, "practice_sheet.html", refusal.status if refusal else 200,
-                sheet=_practice(request).sheet(who), fields=fields, refusal=refusal,
+                sheet=practice_of(request).sheet(who), fields=fields, refusal=refusal,
                 may_sign=actor_of(request).may(Permission.SIGN_OFF), key=new_key())
 
 
@@ -119,7 +119,7 @@ def sign(request: Request, sent: FormSent) -> Response:
     """Sign a task of somebody's sheet, or take the signature back; a foreman's to do."""
     who, said = sent.get("apprentice"), (not sent.get("take_back"), sent.get("note"))
     try:
-        _practice(request).sign_off(who, sent.get("task"), sent.who, said, sent.key)
+        practice_of(request).sign_off(who, sent.get("task"), sent.who, said, sent.key)
     except UsageError as error:
         if not who.strip():
             raise
@@ -135,7 +135,7 @@ def exercise(request: Request, exercise: str) -> Response:
 
 def _show(request: Request, exercise: str, fields: Mapping[str, str],
           refusal: Refusal | None = None) -> Response:
-    practice, who = _practice(request), who_is(request)
+    practice, who = practice_of(request), who_is(request)
     if not who.strip():
         practice.drawn(exercise)
         return _choose(request, {"exercise": exercise}, refusal)
@@ -150,7 +150,7 @@ def measure(request: Request, exercise: str, sent: FormSent) -> Response:
     """Take a reading; what cannot be read comes back with what was typed."""
     asked = Asked(**{name: sent.get(name) for name in (*KEPT, "predict")})
     try:
-        _practice(request).measure(exercise, sent.who, asked, sent.key)
+        practice_of(request).measure(exercise, sent.who, asked, sent.key)
     except ConflictError:
         raise
     except UsageError as error:
@@ -166,7 +166,7 @@ def repair(request: Request, exercise: str, sent: FormSent) -> Response:
     try:
         if not wanted and not sent.get("give_up"):
             raise UsageError("No repair is chosen.", next_step="Choose one, or give up.")
-        _practice(request).name_repair(exercise, sent.who, wanted, sent.key)
+        practice_of(request).name_repair(exercise, sent.who, wanted, sent.key)
     except UsageError as error:
         return _show(request, exercise, sent.fields, refusal_of(error))
     return see(f"/practice/{exercise}#result")
@@ -175,6 +175,6 @@ def repair(request: Request, exercise: str, sent: FormSent) -> Response:
 @router.post("/practice/{exercise}/again")
 def again(request: Request, exercise: str, sent: FormSent) -> Response:
     """Start the same exercise once more."""
-    practice = _practice(request)
+    practice = practice_of(request)
     practice.start(sent.who, practice.drawn(exercise), sent.key)
     return see(f"/practice/{exercise}")
