@@ -16,11 +16,13 @@ from numpy.typing import NDArray
 __all__ = [
     "NO_FAULT",
     "Check",
+    "Consequence",
     "Hypothesis",
     "Plant",
     "Prediction",
     "Repair",
     "SeverityCell",
+    "consequences_of",
     "predicts_several",
     "unlisted_rows",
 ]
@@ -121,6 +123,25 @@ class Prediction:
     levels: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class Consequence:
+    """What a fault did to another part for good, so that both have to be put right.
+
+    `act` is a verb of the past ('blew'), `size` what tells the part apart ('20 A'), `state` where
+    it happens first, `at` the value that does it ('130 A'). `least_s` and `most_s` are how long it
+    takes [s], None where nothing says so; `grade` is how good that time is, in words.
+    """
+
+    element: str
+    act: str
+    size: str
+    state: str
+    at: str
+    least_s: float | None
+    most_s: float | None
+    grade: str
+
+
 class Plant(Protocol):
     """What a physics offers the diagnosis engine."""
 
@@ -161,3 +182,12 @@ def predicts_several(plant: Plant) -> bool:
     A plant says so by an attribute `predicts_several = True`; without it no such row is asked for.
     """
     return bool(getattr(plant, "predicts_several", False))
+
+
+def consequences_of(plant: Plant, hypothesis: Hypothesis) -> Sequence[Consequence]:
+    """Return what a fault did to other parts for good (a fuse it blew).
+
+    A plant tells it by a method `consequences(hypothesis)`; without it nothing is known.
+    """
+    told = getattr(plant, "consequences", None)
+    return tuple(told(hypothesis)) if callable(told) else ()

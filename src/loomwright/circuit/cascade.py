@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,10 +14,10 @@ from loomwright.circuit.model import Circuit, Part
 from loomwright.circuit.rules import History
 from loomwright.units import format_quantity
 
-__all__ = ["Opening", "cascade"]
+__all__ = ["GRADES", "Opening", "cascade"]
 
 _VERB = {"circuit breaker": "trips", "fusible link": "melts"}
-_GRADES = {"published": "published", "practice": "common practice",
+GRADES = {"published": "published", "practice": "common practice",
            "memory": "from memory, not confirmed: check the maker's sheet"}
 
 
@@ -40,20 +41,22 @@ class Opening:
             return f"{said}; no table says how long it takes."
         least, most = _seconds(self.time.least_s), _seconds(self.time.most_s)
         span = least if least == most else f"{least} to {most}"
-        return f"{said}, in {span} ({self.time.table}: {_GRADES[self.time.grade]})."
+        return f"{said}, in {span} ({self.time.table}: {GRADES[self.time.grade]})."
 
 
 def _seconds(value: float) -> str:
     return f"{value:.2g} s" if value < 100 else f"{value / 60:.0f} min"
 
 
-def cascade(circuit: Circuit, state: str) -> tuple[Opening, ...]:
+def cascade(circuit: Circuit, state: str, opened: Collection[str] = ()) -> tuple[Opening, ...]:
     """Return what opens in a state, in order: the quickest first, then what the rest leads to.
 
     Each step is the steady state with what has opened; the times are each part's own at the
     current it then carries, not added up. Order by the geometric mean of least and most; a part
     without a table is put in order like a blade fuse that opens at the same current (assumed).
 
+    Parameters
+        opened: parts that are open beforehand
     Raises
         UnknownNameError: no such state
         SolveError: there is no solution
@@ -62,7 +65,7 @@ def cascade(circuit: Circuit, state: str) -> tuple[Opening, ...]:
     """
     protects = {name: part for name, part in circuit.parts.items()
                 if KINDS[part.kind].opens_above is not None}
-    held = {f"blown:{name}": False for name in protects}
+    held = {f"blown:{name}": name in opened for name in protects}
     found: list[Opening] = []
     for _ in protects:
         result = solve_from(circuit, state, History(held=held)).result

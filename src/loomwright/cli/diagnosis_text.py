@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from loomwright.cli import show
 
 if TYPE_CHECKING:
+    from loomwright.diagnosis import LedTo
     from loomwright.diagnosis.records import Diagnosis, Evidence, NextCheck, Suspect
     from loomwright.plant import Check
 
@@ -36,9 +37,11 @@ def print_readings(evidence: Sequence[Evidence], diagnosis: Diagnosis) -> None:
         show.line(f"  - {one.text}")
 
 
-def print_diagnosis(diagnosis: Diagnosis) -> None:
-    """Print suspects, next checks and the verdict."""
+def print_diagnosis(diagnosis: Diagnosis, led_to: Sequence[LedTo] = ()) -> None:
+    """Print suspects, what they blew, next checks and the verdict."""
     print_suspects(diagnosis)
+    for one in led_to:
+        show.line(f"  - {one.text}")
     if diagnosis.next_checks:
         show.heading("Next checks")
         show.table(("min>", "check", "place", "bits>", "what each suspect predicts"),

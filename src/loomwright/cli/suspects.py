@@ -45,13 +45,14 @@ def command(file: str, readings: str, next_count: int, explain: bool, as_json: b
         if explain:
             shape["readings"] = _explanation(answer)
             shape["clues"] = [dataclasses.asdict(one) for one in answer.diagnosis.clues]
+            shape["led_to"] = [dataclasses.asdict(one) for one in answer.led_to]
         show.emit_json(shape)
         return
     show.line(answer.circuit.title)
     if learned is not None:
         show.line(learned.words)
     print_readings(answer.evidence, answer.diagnosis)
-    print_diagnosis(answer.diagnosis)
+    print_diagnosis(answer.diagnosis, answer.led_to)
 
 
 def _as_json(answer: SuspectsAnswer) -> dict[str, object]:

@@ -1,6 +1,7 @@
 """Diagnosis of any plant from readings: suspects, next check, verdict, proof, explanation."""
 
 from loomwright.diagnosis.engine import diagnose
+from loomwright.diagnosis.led_to import LedTo, led_to
 from loomwright.diagnosis.proof import judge_proof, proof_checks
 from loomwright.diagnosis.records import (
     Diagnosis,
@@ -18,6 +19,7 @@ from loomwright.diagnosis.unreached import without_checks
 __all__ = [
     "Diagnosis",
     "Evidence",
+    "LedTo",
     "NextCheck",
     "Proof",
     "ReadingWeight",
@@ -28,6 +30,7 @@ __all__ = [
     "build_table",
     "diagnose",
     "judge_proof",
+    "led_to",
     "proof_checks",
     "without_checks",
 ]

@@ -9,10 +9,19 @@ from loomwright.diagnosis.records import Suspect
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
-__all__ = ["check_words", "join_words", "ohm_words", "percent", "repair_words", "suspect_words",
-           "value_words"]
+__all__ = ["cause_words", "check_words", "join_words", "ohm_words", "percent", "repair_words",
+           "suspect_words", "value_words"]
 
 _OPEN_OHM = 9.9e6
+_IS = {
+    "open": "is open circuit", "high-resistance": "has a high resistance",
+    "short-to-earth": "is shorted to earth", "short-to-supply": "is shorted to battery positive",
+    "stuck-open": "stays open", "stuck-closed": "stays closed", "welded": "has a welded contact",
+    "coil-open": "has an open coil", "contact-open": "has a contact that does not close",
+    "stuck": "is stuck", "driver-dead": "has a dead driver",
+    "driver-stuck-on": "has a driver stuck on", "input-dead": "always reads off",
+    "input-stuck-on": "always reads on",
+}
 
 
 def value_words(check: Check, value: float | str | None) -> str:
@@ -60,6 +69,11 @@ def suspect_words(suspect: Suspect) -> str:
     if suspect.severity is not None and suspect.severity.mid_ohm < _OPEN_OHM:
         text += f", about {ohm_words(suspect.severity.mid_ohm)}"
     return text
+
+
+def cause_words(element: str, kind: str) -> str:
+    """Return a fault as the start of a sentence: 'M1 is seized', 'W11 is shorted to earth'."""
+    return f"{element} {_IS.get(kind, 'is ' + kind.replace('-', ' '))}"
 
 
 def ohm_words(ohms: float) -> str:

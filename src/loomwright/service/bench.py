@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from loomwright.circuit.model import Circuit, Fault, Mark, StateResult
     from loomwright.circuit.readings import Reading
     from loomwright.circuit.sequences import SequenceResult
+    from loomwright.diagnosis import LedTo
     from loomwright.diagnosis.records import Clue, Diagnosis, Evidence
     from loomwright.service.behaviour import Behaviour
     from loomwright.service.learning import LearnedFrom
@@ -104,6 +105,7 @@ class SuspectsAnswer:
     evidence: tuple[Evidence, ...]
     diagnosis: Diagnosis
     clues: tuple[Clue, ...] = ()
+    led_to: tuple[LedTo, ...] = ()  # what leading suspects blew, each in one sentence
 
 
 def check_circuit(path: str) -> CheckReport:
@@ -163,11 +165,12 @@ def list_faults(path: str) -> tuple[Fault, ...]:
 
 
 def why_output_off(path: str, state: str, output: str, fault_ids: Sequence[str] = ()) -> WhyOff:
-    """Return what keeps a controller's output off in a state."""
+    """Return what keeps a controller's output off in a state, and what the faults blew before."""
     from loomwright.circuit import why_off
+    from loomwright.service.why_view import with_consequences
 
     circuit = _with_faults(read_known(path), fault_ids)
-    return why_off(circuit, _known_state(circuit, state), output)
+    return with_consequences(circuit, why_off(circuit, _known_state(circuit, state), output))
 
 
 def draw(path: str, state: str | None = None, fault_ids: Sequence[str] = ()) -> str:
@@ -204,7 +207,7 @@ def suspects(path: str, readings_path: str, next_count: int = 5,
     from loomwright.circuit import CircuitPlant
     from loomwright.circuit.readings import read_readings
     from loomwright.circuit.remarks import read_remarks
-    from loomwright.diagnosis import build_table, diagnose
+    from loomwright.diagnosis import build_table, diagnose, led_to
     from loomwright.service.clues import clues_of
     from loomwright.service.instrument import as_shown, with_meter
 
@@ -222,7 +225,7 @@ def suspects(path: str, readings_path: str, next_count: int = 5,
     done = tuple(dict.fromkeys(name for item in evidence for name in item.after))
     found = diagnose(table, evidence, rejected=done, next_count=next_count,
                      allow_second_part=told.agreed, clues=clues)
-    return SuspectsAnswer(circuit, evidence, found, clues)
+    return SuspectsAnswer(circuit, evidence, found, clues, led_to(plant, found.suspects))
 
 
 def evidence_from(plant: CircuitPlant, readings: Sequence[Reading], file: str

@@ -20,6 +20,7 @@ from loomwright.service.records import (
     Look,
     ReadingLine,
     RepairLine,
+    SuspectLine,
     VerdictView,
 )
 from loomwright.service.telling import told_lines, told_names
@@ -61,9 +62,7 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         entry = dataclasses.replace(entry, state=history.readings[-1].state)
     shows = show_choices(bench, diagnosis, look.show)
     shown = next(choice for choice in shows if choice.chosen)
-    repairs = bench.repairs
-    lines = [suspect_line(bench.circuit, repairs, one, rank)
-             for rank, one in enumerate(diagnosis.suspects[:SHOWN_SUSPECTS], 1)]
+    lines = _suspect_lines(bench, diagnosis)
     rest = diagnosis.suspects[SHOWN_SUSPECTS:]
     current = set(reasoning.current_readings(history)) | set(reasoning.proof_readings(history))
     state, settled = entry.state, history.proving or history.finish is not None
@@ -95,6 +94,16 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
         cautions=cautions_for(bench.circuit), names=_names(bench),
         should=tuple(f"{part} {doing}"
                      for part, doing in bench.circuit.should.get(state, {}).items()))
+
+
+def _suspect_lines(bench: Bench, diagnosis: Diagnosis) -> list[SuspectLine]:
+    """Return the first suspects in words, each with what it blew."""
+    from loomwright.diagnosis import led_to
+
+    blew = {one.suspect: one.text for one in led_to(bench.plant, diagnosis.suspects)}
+    return [dataclasses.replace(suspect_line(bench.circuit, bench.repairs, one, rank),
+                                led_to=blew.get(one.id, ""))
+            for rank, one in enumerate(diagnosis.suspects[:SHOWN_SUSPECTS], 1)]
 
 
 def _marks(entry: Entry, checks: tuple[CheckLine, ...], suspects: tuple[Suspect, ...]) -> Marks:

@@ -127,6 +127,7 @@ class SuspectLine:
     repair: str
     place: str
     rank: int
+    led_to: str = ""  # what it blew, in one sentence
 
 
 @dataclass(frozen=True, slots=True)

@@ -71,6 +71,8 @@ def card_facts(job: Job) -> tuple[tuple[str, str], ...]:
 
 def _cause(bench: Bench, history: History) -> str:
     """Return the leading suspect that the last repair mends, with how sure the readings were."""
+    from loomwright.diagnosis import led_to
+
     if not history.repairs:
         return "Not found yet."
     repair = history.repairs[-1].repair
@@ -81,7 +83,8 @@ def _cause(bench: Bench, history: History) -> str:
             where = f" ({line.detail})" if line.detail else ""
             severity = f", {line.severity}" if line.severity else ""
             sure = percent(one.probability)
-            return f"{line.name}{where}: {line.fault}{severity}. How sure: {sure}."
+            blew = "".join(f" {told.text}" for told in led_to(bench.plant, (one,), 0.0))
+            return f"{line.name}{where}: {line.fault}{severity}. How sure: {sure}.{blew}"
     return "The readings do not name what was repaired."
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING
 
 from loomwright.errors import UnknownNameError
@@ -11,11 +12,26 @@ from loomwright.service.records import Choice, WhyBlock, WhyPoint, WhyView
 from loomwright.service.words import state_words
 
 if TYPE_CHECKING:
-    from loomwright.circuit.why_records import Trace
+    from loomwright.circuit.model import Circuit
+    from loomwright.circuit.why_records import Trace, WhyOff
     from loomwright.jobs.records import History, Job
     from loomwright.service.benches import Bench
 
-__all__ = ["why_view"]
+__all__ = ["why_view", "with_consequences"]
+
+
+def with_consequences(circuit: Circuit, answer: WhyOff) -> WhyOff:
+    """Return an answer that also says, in a note, which fuses the circuit's own faults blew."""
+    if not circuit.faults:
+        return answer
+    from loomwright.circuit.plant.consequences import consequences
+    from loomwright.diagnosis.led_to import sentence
+
+    told = consequences(dataclasses.replace(circuit, faults=()), circuit.faults)
+    if not told:
+        return answer
+    causes = tuple((one.element, one.kind) for one in circuit.faults)
+    return dataclasses.replace(answer, notes=(*answer.notes, sentence(causes, told)))
 
 
 def why_view(
@@ -35,7 +51,8 @@ def why_view(
         raise UnknownNameError("state", state, bench.circuit.states)
     shows = show_choices(bench, reasoning.diagnosis_of(bench, history), show)
     chosen = next(one.id for one in shows if one.chosen)
-    answer = why_off(bench.faulty(shown_faults(chosen)), state, output)
+    circuit = bench.faulty(shown_faults(chosen))
+    answer = with_consequences(circuit, why_off(circuit, state, output))
     return WhyView(
         job=job, state=state, output=output, outputs=outputs, show=chosen, shows=shows,
         states=tuple(Choice(name, name, name == state, state_words(bench.circuit, name))

@@ -14,6 +14,7 @@ from loomwright.circuit.model import Circuit
 from loomwright.circuit.plant.behaviour import split_rows, straddling
 from loomwright.circuit.plant.book import Book, joined
 from loomwright.circuit.plant.checks import CheckMaker
+from loomwright.circuit.plant.consequences import consequences
 from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
 from loomwright.circuit.plant.margins import (
@@ -38,7 +39,7 @@ from loomwright.circuit.plant.predictions import (
 from loomwright.circuit.plant.unlisted import unlisted_rows
 from loomwright.circuit.plant.working import against_ohms
 from loomwright.errors import UnknownNameError, UsageError
-from loomwright.plant import NO_FAULT, Check, Hypothesis, Prediction, Repair
+from loomwright.plant import NO_FAULT, Check, Consequence, Hypothesis, Prediction, Repair
 from loomwright.units import parse_quantity
 
 __all__ = ["CircuitPlant"]
@@ -72,6 +73,7 @@ class CircuitPlant:
         self.maker = CheckMaker(circuit, self.places())
         self._made: dict[tuple[str, ...], Check] = {}  # by what was asked for
         self._others: dict[tuple[Hypothesis, ...], Reader] = {}
+        self._opened: dict[tuple[str, object], tuple[Consequence, ...]] = {}
 
     # --- faults and repairs ------------------------------------------------------------------
 
@@ -272,6 +274,14 @@ class CircuitPlant:
                 fault = with_ohms(fault, hypothesis.severity.mid_ohm)
             rows.append(FaultRow(hypothesis, fault, (fault,)))
         return tuple(rows)
+
+    def consequences(self, hypothesis: Hypothesis) -> tuple[Consequence, ...]:
+        """Return what the faults of a hypothesis open for good: fuses, links and breakers."""
+        key = _key(hypothesis)
+        if key not in self._opened:
+            faults = tuple(row.fault for row in self._parts(hypothesis))
+            self._opened[key] = consequences(self.circuit, faults) if faults else ()
+        return self._opened[key]
 
     # --- proof -----------------------------------------------------------------------------------
 
