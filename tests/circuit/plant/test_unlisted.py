@@ -156,3 +156,14 @@ def test_after_a_repair_that_left_the_complaint_something_unlisted_may_be_beside
     answer = diagnose(table(), [*before, *after], rejected=("replace F1",))
     assert answer.unmodelled > 0.5
     assert answer.verdict.repair == ""
+
+
+def test_a_joint_that_may_or_may_not_blow_the_fuse_is_a_row_for_each() -> None:
+    """0.4 to 4 ohm behind a fuse of 15 A: one row over both would run half of the time."""
+    plant = CircuitPlant(read_circuit_text((LAMP % ("", "")).replace("30 A", "15 A")))
+    rows = [row for row in plant.unlisted()
+            if row.element == "F1.2~BAT.-" and row.severity and row.severity.high_ohm <= 4.0]
+    shown = plant.predict(rows, (plant.check_for("working", "running", "R1"),)).levels[0][0]
+    assert {("off", "slow", "on")[level.argmax()] for level in shown} == {"off", "on"}
+    assert (shown.max(axis=1) > 0.9).all()
+    assert sum(row.prior for row in plant.unlisted()) == pytest.approx(1.0)

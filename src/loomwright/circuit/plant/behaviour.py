@@ -19,9 +19,9 @@ from loomwright.circuit.plant.hypotheses import FaultRow, span_ohm, with_ohms
 from loomwright.circuit.plant.predictions import Reader
 from loomwright.plant import SeverityCell
 
-__all__ = ["Split", "split_rows", "straddling"]
+__all__ = ["BEHAVIOUR_DRAWS", "Split", "grouped_rows", "split_rows", "straddling"]
 
-_SAMPLES = 8  # of one cell that straddles; two of each pattern of tolerances
+BEHAVIOUR_DRAWS = _SAMPLES = 8  # of one cell that straddles; two of each pattern of tolerances
 _FEWEST = 2  # a behaviour seen once is counted with its neighbour: one sample has no spread
 
 
@@ -61,6 +61,18 @@ def split_rows(circuit: Circuit, cells: Sequence[FaultRow]) -> Split | None:
             groups.append((number, draws))
             rows.append(_part(cell, draws, len(groups)))
     return Split(tuple(rows), tuple(number for number, _ in groups), reader.regrouped(groups))
+
+
+def grouped_rows(reader: Reader, rows: Sequence[FaultRow]) -> Split:
+    """Return rows that were already sampled finely (eight draws each) as rows of one behaviour."""
+    found: list[FaultRow] = []
+    groups: list[tuple[int, list[int]]] = []
+    for number, (row, seen) in enumerate(zip(rows, reader.behaviour(), strict=True)):
+        parts = _together(seen.tolist())
+        for draws in parts:
+            groups.append((number, draws))
+            found.append(_part(row, draws, len(groups)) if len(parts) > 1 else row)
+    return Split(tuple(found), tuple(number for number, _ in groups), reader.regrouped(groups))
 
 
 def _finely(cell: FaultRow) -> FaultRow:

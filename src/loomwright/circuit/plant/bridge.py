@@ -11,7 +11,12 @@ import numpy as np
 
 from loomwright.circuit.faults import UNLISTED, faults_of, parse_fault
 from loomwright.circuit.model import Circuit
-from loomwright.circuit.plant.behaviour import split_rows, straddling
+from loomwright.circuit.plant.behaviour import (
+    BEHAVIOUR_DRAWS,
+    grouped_rows,
+    split_rows,
+    straddling,
+)
 from loomwright.circuit.plant.book import Book, joined
 from loomwright.circuit.plant.checks import CheckMaker
 from loomwright.circuit.plant.consequences import consequences
@@ -109,8 +114,12 @@ class CircuitPlant:
 
     @functools.cached_property
     def _unlisted(self) -> tuple[tuple[FaultRow, ...], Book]:
-        rows = unlisted_rows(self.circuit, DRAWS)
-        return rows, Book([Reader(self.circuit, [(row,) for row in rows])])
+        rows = unlisted_rows(self.circuit, BEHAVIOUR_DRAWS)
+        if not rows:
+            return rows, Book([Reader(self.circuit, [])])
+        split = grouped_rows(
+            Reader(self.circuit, [(row,) for row in rows], BEHAVIOUR_DRAWS), rows)
+        return split.rows, Book([split.reader])
 
     @functools.cached_property
     def _unlisted_index(self) -> dict[tuple[str, object], int]:
