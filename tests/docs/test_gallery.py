@@ -13,6 +13,7 @@ GALLERY = REPOSITORY / "docs" / "gallery"
 PROMISES = {
     "draw_svg.py": ["an SVG of"],
     "expected_volts.py": ["Y1 is on", "E2"],
+    "find_drain.py": ["parked, F3 out       21 mA", "welded:K1"],
     "insert_fault.py": ["Y1.1", "healthy"],
     "prove_repair.py": ["holds: True"],
     "rank_suspects.py": ["mend W22", "next: ", "verdict: "],

@@ -15,6 +15,7 @@ from loomwright.circuit.expressions import Expression
 __all__ = [
     "BODY",
     "ISOLATED",
+    "OUT",
     "Circuit",
     "ControllerInput",
     "ControllerOutput",
@@ -34,6 +35,7 @@ __all__ = [
 ]
 
 BODY = "body"  # the vehicle's metal, joined by every earth point
+OUT = "out"  # of a fuse in a state: it is pulled
 ISOLATED = "isolated"  # the set-up for measuring ohms, so no state's name
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from loomwright.circuit.branches import Branch
 from loomwright.circuit.elimination import Plan, make_plan
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.model import BODY, Circuit, Part, Wire
+from loomwright.circuit.model import BODY, OUT, Circuit, Part, Wire
 from loomwright.data.conductors import wire_ohm_per_m
 from loomwright.errors import SolveError
 
@@ -20,6 +20,7 @@ __all__ = ["MINIMUM_OHM", "STRAP_OHM", "Network", "network_of", "with_shorts"]
 
 MINIMUM_OHM = 1e-9
 STRAP_OHM = 0.0005  # battery negative post to the body; assumed
+_OUT_TIMES = 1e15  # ohms of a fuse that is out, against those of one that is in
 
 Indices = NDArray[np.intp]
 
@@ -55,7 +56,9 @@ def network_of(circuit: Circuit) -> Network:
 
 
 def _key(circuit: Circuit) -> tuple[object, ...]:
-    return id(circuit.parts), id(circuit.wires), circuit.system_v, circuit.temperature_c
+    out = frozenset(word for conditions in circuit.states.values()
+                    for word, value in conditions.items() if value == OUT)
+    return id(circuit.parts), id(circuit.wires), circuit.system_v, circuit.temperature_c, out
 
 
 def _kept(key: tuple[object, ...], make: Callable[[], Network]) -> Network:
@@ -88,6 +91,7 @@ def _build(circuit: Circuit) -> Network:
     branches: list[Branch] = []
     for part in circuit.parts.values():
         branches.extend(KINDS[part.kind].branches(part, circuit.system_v))
+    branches = [_pulled(branch, circuit) for branch in branches]
     branches.extend(_wire_branch(wire, circuit) for wire in circuit.wires.values() if wire.end)
     branches.extend(_straps(circuit))
     if not any(branch.law == "regulated" for branch in branches):
@@ -95,6 +99,14 @@ def _build(circuit: Circuit) -> Network:
         branches = [dataclasses.replace(b, law="resistor") if b.law == "battery" else b
                     for b in branches]
     return _assemble(circuit, tuple(branches), len(branches))
+
+
+def _pulled(branch: Branch, circuit: Circuit) -> Branch:
+    """Return a fuse's branch such that it joins nothing in a state in which the fuse is out."""
+    if all(conditions.get(branch.id) != OUT for conditions in circuit.states.values()):
+        return branch
+    return dataclasses.replace(branch, by_state=lambda conditions: (
+        _OUT_TIMES if conditions.get(branch.id) == OUT else 1.0, 1.0, 1.0))
 
 
 def _wire_branch(wire: Wire, circuit: Circuit) -> Branch:

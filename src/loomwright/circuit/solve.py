@@ -12,7 +12,7 @@ from loomwright.circuit.elimination import solve_factored
 from loomwright.circuit.instruments import METER_OHM
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.kinds.selector import position_of
-from loomwright.circuit.model import Circuit, Part, PartReading, PointReading, StateResult
+from loomwright.circuit.model import OUT, Circuit, Part, PartReading, PointReading, StateResult
 from loomwright.circuit.reasons import check_trustworthy
 from loomwright.units import format_quantity
 
@@ -111,6 +111,8 @@ def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
         return _LEVEL_WORDS.get(part.kind, _OTHER_WORDS)[level]
     if part.id in result.blown:
         opened, whole = _OPENED.get(part.kind, ("blown", "whole"))
+        if result.circuit.states[result.state].get(part.id) == OUT:
+            return OUT
         return opened if result.blown[part.id][0] else whole
     if part.kind == "selector":
         return position_of(part, result.circuit.states[result.state])

@@ -24,7 +24,7 @@ _LOAD = 20.0
 _UNKNOWN_VOLTS = 5.0  # one end floats
 _LOAD_OHM = 5.0  # contacts and wires are far below, coils and pulls above
 _IDLE_A = 1e-6
-_OPEN_WORDS = frozenset({"open", "blown", "tripped"})
+_OPEN_WORDS = frozenset({"open", "blown", "tripped", "out"})
 
 
 @dataclass(frozen=True, slots=True)

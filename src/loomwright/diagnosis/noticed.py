@@ -14,6 +14,7 @@ from loomwright.plant import Check
 __all__ = ["all_seen_working", "as_noticed", "noticed_rows"]
 
 _FAILS_SHARE = 0.3  # chance of another level than healthy from which a function counts as failing
+_DRAIN_A = 0.05  # common practice: what a parked vehicle may take
 _DROP_SHARE = 0.03  # of the system's volts: common practice allows 3 % of drop in a feed
 
 
@@ -47,6 +48,8 @@ def all_seen_working(table: Table, belief: Belief) -> bool:
 def noticed_rows(table: Table) -> NDArray[np.bool_]:
     """Return which rows (n_rows,) make a function fail or move a voltage by over 3 % of the system.
 
+    So does one that adds over 50 mA to what an ammeter in series with the battery shows.
+
     The system's volts are the highest healthy reading of the table. The unmodelled row counts as
     noticed, the no-fault row never does; so does a row that says nothing of a check.
     """
@@ -58,6 +61,10 @@ def noticed_rows(table: Table) -> NDArray[np.bool_]:
         shares = np.einsum("k,khm->hm", weights, levels)
         healthy = int(shares[0].argmax())
         found |= shares[:, healthy] < 1.0 - _FAILS_SHARE
+    for model in table.models:
+        if model.check.unit == "A" and model.check.instrument == "meter" and model.check.offer:
+            amps = weights @ model.raw
+            found |= np.abs(amps - amps[0]) > _DRAIN_A
     volts = [weights @ model.raw for model in table.models
              if model.check.unit == "V" and not model.check.levels and model.check.offer]
     if volts:

@@ -13,6 +13,7 @@ from loomwright.circuit.plant.names import (
     battery_negative,
     controller_items,
     ends_of,
+    fuses_out,
     heard_parts,
     is_body,
     known_point,
@@ -37,6 +38,8 @@ _BACK_PROBE_MIN = 0.5
 _LONG_LEAD_MIN = 1.0  # the two probes are in different places
 _DROP_EXTRA_MIN = 0.5
 _UNPLUG_MIN = 2.0  # both ends of one wire
+_STILL_IN_MIN = 0.5  # an ammeter that stays in while fuses are pulled
+_DRAIN_STEP_A = 0.001  # its step on a range for what a parked vehicle takes
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +193,9 @@ class CheckMaker:
         return max(places, key=lambda place: self.place_min.get(place, 0.0))
 
     def _current(self, state: str, at: str, instrument: str) -> Check:
+        part = self.circuit.parts.get(at)
+        if part is not None and part.kind == "battery":
+            return self._drain(state, at, instrument)
         if at not in self.circuit.wires:
             at = self._wire_of(at)
         wire = self.circuit.wires[at]
@@ -206,6 +212,33 @@ class CheckMaker:
                  f"({wire.start.point} to {wire.end.point if wire.end else 'unknown'}), "
                  f"state '{state}'",
         )
+
+    def _drain(self, state: str, battery: str, instrument: str) -> Check:
+        """Return all that a battery gives: an ammeter in series, or a clamp round its leads."""
+        tool, out = instrument_for("current", instrument), fuses_out(self.circuit, state)
+        places = [self.circuit.place_of(name) for name in (battery, *out)]
+        meter = instrument == "meter"
+        how = "Ammeter between battery" if meter else "Clamp round all leads of battery"
+        return Check(
+            id=_id("current", state, battery, "", "meter" if meter else ""), state=state,
+            quantity="current", at=battery, instrument=instrument, unit="A",
+            place=max(places, key=lambda place: self.place_min.get(place, 0.0)), setup=state,
+            minutes=_STILL_IN_MIN if meter and out else tool.minutes,
+            resolution=_DRAIN_STEP_A if meter else tool.resolution, accuracy=tool.accuracy,
+            span=(-500.0, 500.0), offer=meter,
+            text=f"{how} {battery}{' and its lead, nothing switched on meanwhile' if meter else ''}"
+                 f"{f', {_listed(out)} pulled' if out else ''}, state '{state}'",
+        )
+
+    def _parked(self) -> Iterator[str]:
+        """Give the states in which fuses are pulled one by one, and those they are pulled in."""
+        states = self.circuit.states
+        pulled = [name for name in states if fuses_out(self.circuit, name)]
+        rest = [{word: value for word, value in states[name].items()
+                 if word not in fuses_out(self.circuit, name)} for name in pulled]
+        for name, conditions in states.items():
+            if name in pulled or conditions in rest:
+                yield name
 
     def _wire_of(self, name: str) -> str:
         """Return the only wire at a point or part; several are an error that names them."""
@@ -282,6 +315,8 @@ class CheckMaker:
     def functions(self) -> Iterator[Check]:
         """Give what every load does and every controller lists, in every state."""
         for state in self.circuit.states:
+            if fuses_out(self.circuit, state):
+                continue  # what a pulled fuse puts out tells nothing that its amps do not
             for part, quantity in loads(self.circuit):
                 if part.kind != "relay":
                     yield self._seen(state, quantity, part.id)
@@ -292,7 +327,11 @@ class CheckMaker:
         """Give every check that may be offered; their predictions tell which are useless."""
         yield from self.functions()
         for state in self.circuit.states:
-            yield from self._live(state)
+            if not fuses_out(self.circuit, state):
+                yield from self._live(state)
+        for part in self.circuit.parts.values():
+            if part.kind == "battery":
+                yield from (self._drain(state, part.id, "meter") for state in self._parked())
         yield from self._cold()
 
     def _live(self, state: str) -> Iterator[Check]:
@@ -341,6 +380,10 @@ class CheckMaker:
             positive = f"{negative.split('.', 1)[0]}.+"
             for to in (nearest_earth(self.circuit, wire.start.point), positive):
                 yield self._bare(base, wire.id, to)
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return " and ".join(names)
 
 
 def _id(quantity: str, state: str, at: str, to: str = "", instrument: str = "") -> str:

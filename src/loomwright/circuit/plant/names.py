@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.model import BODY, Circuit, ControllerInput, ControllerOutput, Part
+from loomwright.circuit.model import BODY, OUT, Circuit, ControllerInput, ControllerOutput, Part
 from loomwright.errors import UnknownNameError, UsageError
 
 __all__ = [
@@ -13,6 +13,7 @@ __all__ = [
     "battery_negative",
     "controller_items",
     "ends_of",
+    "fuses_out",
     "heard_parts",
     "is_body",
     "known_point",
@@ -37,6 +38,11 @@ def battery_negative(circuit: Circuit) -> str:
 def base_state(circuit: Circuit) -> str:
     """Return the state that sets the fewest conditions: the circuit as it stands."""
     return min(circuit.states, key=lambda state: len(circuit.states[state]))
+
+
+def fuses_out(circuit: Circuit, state: str) -> tuple[str, ...]:
+    """Return the fuses that a state has pulled."""
+    return tuple(word for word, value in circuit.states[state].items() if value == OUT)
 
 
 def is_body(circuit: Circuit, name: str) -> bool:

@@ -48,16 +48,18 @@ def worth_offering(
     """Return the numbers of the checks to offer, in their order.
 
     Left out: checks that no fault moves; and of the same reading in several states all but the
-    few that together part the faults best (by entropy of the faults' priors over signatures).
+    few that together part the faults best (by entropy of the faults' priors over signatures). An
+    ammeter that stays in while fuses are pulled is read in every state.
 
     Parameters
         priors: weight of every row, the no-fault row first
     """
-    groups: dict[tuple[str, str, str], list[tuple[int, NDArray[np.int16]]]] = {}
+    groups: dict[tuple[str, ...], list[tuple[int, NDArray[np.int16]]]] = {}
     for number, (check, sample) in enumerate(zip(checks, samples, strict=True)):
         steps = signature(check, sample)
         if steps.any():
-            key = (check.quantity, check.at, check.to)
+            stays_in = check.quantity == "current" and check.instrument == "meter"
+            key = (check.quantity, check.at, check.to, check.state if stays_in else "")
             groups.setdefault(key, []).append((number, steps.reshape(len(priors), -1)))
     weights = priors / priors.sum()
     return sorted(number for group in groups.values() for number in _best_states(group, weights))

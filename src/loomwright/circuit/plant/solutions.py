@@ -79,6 +79,8 @@ class Solutions:
         if check.quantity == "voltage":
             volts, floats = result.voltage(check.at, check.to)
             return np.where(floats, np.nan, volts)
+        if check.quantity == "current" and check.at in result.part_amps:
+            return np.asarray(result.part_amps[check.at])  # of a battery
         if check.quantity == "current" and check.at not in result.wire_index:
             return np.zeros(len(self.variants))  # a loose end carries nothing
         if check.quantity == "current":

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from loomwright.circuit.expressions import Expression
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.kinds.controller import lamp_out_word
-from loomwright.circuit.model import ISOLATED, ControllerInput, ControllerOutput, Mark, Part
+from loomwright.circuit.model import ISOLATED, OUT, ControllerInput, ControllerOutput, Mark, Part
 from loomwright.circuit.reader.fields import Limits, as_map, as_text, on_or_off, quantity
 from loomwright.circuit.reader.nodes import Entry, Map, Node, Text
 from loomwright.circuit.reader.parts import Parts
@@ -73,6 +73,8 @@ def words_of(parts: Mapping[str, Part]) -> Words:
                     used.setdefault(leaf.name, set()).update({leaf.value} - {""})
         if "closed_when" in part.params and part.params["closed_when"] is None:
             used.setdefault(part.id, set())  # a switch without a rule is set by its own name
+        if KINDS[part.kind].opens_above is not None:
+            used.setdefault(part.id, set()).add(OUT)  # a fuse that a state has pulled
         positions, word = part.params.get("positions"), part.params.get("word")
         if isinstance(positions, tuple):
             used.setdefault(str(word or part.id), set()).update(str(item) for item in positions)
@@ -113,7 +115,7 @@ def _condition(state: str, word: str, entry: Entry, words: Words, problems: Prob
     """Return one condition's value, or note that it is neither yes or no nor a position."""
     text = as_text(entry.value, f"'{word}'", problems)
     positions = words.used.get(word, frozenset())
-    if on_or_off(text):
+    if on_or_off(text) and positions != {OUT}:
         return text if text in positions else text.lower()
     if text in positions:
         return text
@@ -125,7 +127,7 @@ def _condition(state: str, word: str, entry: Entry, words: Words, problems: Prob
         return "" if found is None else text
     if positions:
         problems.unknown(entry.value.mark, f"'{text}' is not a position of '{word}'.", text,
-                         [*sorted(positions), "yes", "no"])
+                         [*sorted(positions), *([] if positions == {OUT} else ["yes", "no"])])
     else:
         given = f"'{text}'" if text else "not given"
         problems.add(entry.value.mark, f"State '{state}': '{word}' is {given}.",
