@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from loomwright.diagnosis.belief import Belief
-from loomwright.diagnosis.outlook import LiveRows, class_gains, coarse_gains, live_rows
+from loomwright.diagnosis.outlook import LiveRows, class_gains, live_rows
 from loomwright.diagnosis.records import Evidence
+from loomwright.diagnosis.screening import coarse_gains
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
@@ -18,10 +19,11 @@ __all__ = ["LEAST_GAIN_BITS", "Option", "Position", "minutes_for", "options", "p
 
 LEAST_GAIN_BITS = 0.004  # below this a check cannot tell the repairs apart
 _SCREEN_KEEPS = 48
-_SCREEN_ABOVE = 60_000  # rows times checks above which a coarse screen comes first
+_SCREEN_ABOVE = 20_000  # rows times checks above which a coarse screen comes first
 _HANDS_OFF_RISK = 2  # piercing or dangerous: only when nothing harmless helps
 _SHORTEST_MIN = 0.05
-_SEEN = "eye"  # instrument of what is seen working or not
+_DIGITS = 5  # of a rate; what differs less is a tie: gains are computed in single precision
+_SEEN = "eye"  # instrument of what is seen and heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,5 +109,5 @@ def options(
         if gain >= LEAST_GAIN_BITS
     ]
     harmless = [option for option in found if option.check.risk < _HANDS_OFF_RISK]
-    ranked = sorted(harmless or found, key=lambda option: (-option.rate, option.column))
+    ranked = sorted(harmless or found, key=lambda one: (-round(one.rate, _DIGITS), one.column))
     return tuple(ranked)

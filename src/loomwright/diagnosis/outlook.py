@@ -16,18 +16,27 @@ from numpy.typing import NDArray
 from loomwright.diagnosis.belief import Belief
 from loomwright.diagnosis.table import Table, scaled
 
-__all__ = ["LiveRows", "class_gains", "coarse_gains", "live_rows", "outcome_shares"]
+__all__ = [
+    "PRUNE_NUISANCE",
+    "LiveRows",
+    "class_bins",
+    "class_gains",
+    "information",
+    "level_gains",
+    "live_rows",
+    "nuisance_left",
+    "outcome_shares",
+]
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float32]
 
 _PRUNE = 1e-6  # rows with less than this share of the belief cannot matter to the choice
-_PRUNE_NUISANCE = 2e-3  # nor can a nuisance value (battery volts) that hardly any row still allows
+PRUNE_NUISANCE = 2e-3  # nor can a nuisance value (battery volts) that hardly any row still allows
 _MOST_ROWS = 600
 _BIN_BUDGET = 900_000  # normal distribution look-ups allowed per call, about 15 ms
 _MOST_EDGES = 13
-_ROUGH_STEPS = (np.float32(-0.8), np.float32(0.0), np.float32(0.8))
 _PHI_STEP = 1.0 / 256.0
 _PHI_REACH = 6.0
 
@@ -96,22 +105,29 @@ def _thinned(index: Ints, weight: Array) -> tuple[Ints, Array]:
     return index[keep], np.where(heavy, weight, step)[keep]
 
 
-def _moments(table: Table, live: LiveRows, columns: Sequence[int]) -> tuple[Array, Array]:
+def _moments(table: Table, live: LiveRows, columns: Sequence[int]) -> tuple[Floats, Floats]:
     """Return mean and standard deviation (n_checks, n_live) over the nuisance left."""
     mean_grid, variance_grid = table.grid()
-    nuisance = np.flatnonzero(live.nuisance.max(axis=1) > _PRUNE_NUISANCE)
-    wanted = np.ix_(np.asarray(columns, dtype=np.int64), nuisance, live.index)
-    mean_all, variance = mean_grid[wanted], variance_grid[wanted]
-    shares = live.nuisance[nuisance].astype(np.float32)
-    shares = (shares / shares.sum(axis=0))[None]
-    mean = (shares * mean_all).sum(axis=1)
+    nuisance, shares = nuisance_left(live)
+    wanted = np.asarray(columns, dtype=np.int64)[:, None] * mean_grid.shape[1] + nuisance
+    mean_all, variance = (
+        grid.reshape(-1, grid.shape[2]).take(wanted.ravel(), axis=0).take(live.index, axis=1)
+        .reshape(*wanted.shape, -1) for grid in (mean_grid, variance_grid))
+    mean: Floats = np.einsum("ckr,kr->cr", mean_all, shares)
     mean_all -= mean[:, None]
     variance += np.square(mean_all, out=mean_all)
-    variance *= shares
-    return mean, np.sqrt(np.maximum(variance.sum(axis=1), 1e-18))
+    total: Floats = np.einsum("ckr,kr->cr", variance, shares)
+    return mean, np.sqrt(np.maximum(total, np.float32(1e-18)))
 
 
-def _edges(mean: Array, sd: Array, weight: Array, count: int) -> Array:
+def nuisance_left(live: LiveRows) -> tuple[Ints, Floats]:
+    """Return the nuisance values that still matter, and their shares (n_left, n_live)."""
+    left = np.flatnonzero(live.nuisance.max(axis=1) > PRUNE_NUISANCE)
+    shares = live.nuisance[left].astype(np.float32)
+    return left, shares / shares.sum(axis=0)
+
+
+def _edges(mean: Floats, sd: Floats, weight: Array, count: int) -> Array:
     """Return (n_checks, count) bin edges at quantiles and at the widest gaps between means."""
     order = np.argsort(mean, axis=1)
     sorted_mean = np.take_along_axis(mean, order, axis=1)
@@ -124,7 +140,8 @@ def _edges(mean: Array, sd: Array, weight: Array, count: int) -> Array:
     score = np.nan_to_num(np.minimum(gap, 4.0) * np.sqrt(np.maximum(balance, 0.0)), nan=-1.0)
     n_gap = min(count // 2 + 1, score.shape[1])
     if n_gap == 0:
-        return np.nan_to_num(sorted_mean[:, :1])
+        only: Array = np.nan_to_num(sorted_mean[:, :1])
+        return only
     widest = np.argpartition(-score, n_gap - 1, axis=1)[:, :n_gap]
     at_gaps = np.take_along_axis(middles, widest, axis=1)
     wanted = (np.arange(count - n_gap) + 0.5) / max(count - n_gap, 1)
@@ -132,7 +149,8 @@ def _edges(mean: Array, sd: Array, weight: Array, count: int) -> Array:
     at_quantiles = np.take_along_axis(sorted_mean, place, axis=1)
     edges = np.concatenate([at_gaps, at_quantiles], axis=1)
     fallback = np.nan_to_num(sorted_mean[:, :1])
-    return np.sort(np.where(np.isnan(edges), fallback, edges), axis=1)
+    result: Array = np.sort(np.where(np.isnan(edges), fallback, edges), axis=1)
+    return result
 
 
 def _uniform_below(table: Table, columns: Sequence[int], edges: Array) -> Array:
@@ -145,7 +163,7 @@ def _uniform_below(table: Table, columns: Sequence[int], edges: Array) -> Array:
     return result
 
 
-def _below(table: Table, live: LiveRows, columns: Sequence[int], count: int) -> Array:
+def _below(table: Table, live: LiveRows, columns: Sequence[int], count: int) -> Floats:
     """Return P(reading below edge) with shape (n_checks, n_live, n_edges)."""
     mean, sd = _moments(table, live, columns)
     edges = _edges(mean, sd, live.weight, count)
@@ -157,15 +175,15 @@ def _below(table: Table, live: LiveRows, columns: Sequence[int], count: int) -> 
     wrong = _uniform_below(table, columns, edges).astype(np.float32)[:, None, :]
     share = np.float32(table.settings.wrong_reading)
     mixed = (1 - share) * right + share * wrong
-    result: Array = np.where(silent[:, :, None], wrong, mixed)
+    result: Floats = np.where(silent[:, :, None], wrong, mixed)
     return result
 
 
-def _from_below(below: Array) -> Array:
+def _from_below(below: Floats) -> Floats:
     """Return bin shares from cumulative ones, along the last axis."""
     shape = (*below.shape[:-1], 1)
     one, zero = np.ones(shape, below.dtype), np.zeros(shape, below.dtype)
-    result: Array = np.diff(np.concatenate([zero, below, one], axis=-1), axis=-1)
+    result: Floats = np.diff(np.concatenate([zero, below, one], axis=-1), axis=-1)
     return result
 
 
@@ -186,16 +204,19 @@ def outcome_shares(table: Table, live: LiveRows, column: int) -> Array:
     """Return P(outcome | row) of one check with shape (n_live, n_outcomes)."""
     if table.checks[column].levels:
         return _level_shares(table, live, column)
-    return np.asarray(_from_below(_below(table, live, [column], _MOST_EDGES))[0], dtype=float)
+    result: Array = _from_below(_below(table, live, [column], _MOST_EDGES))[0].astype(np.float64)
+    return result
 
 
-def _information(joint: Array) -> Array:
+def information(joint: Array | Floats) -> Array | Floats:
     """Return the mutual information [bit] of (..., n_classes, n_outcomes) joint shares."""
-    joint = np.maximum(joint, 0.0)
-    joint = joint / joint.sum(axis=(-2, -1), keepdims=True)
+    joint = np.maximum(joint, joint.dtype.type(0.0))
+    joint /= joint.sum(axis=(-2, -1), keepdims=True)
     parts = joint.sum(axis=-1, keepdims=True) * joint.sum(axis=-2, keepdims=True)
-    ratio = np.where(joint > 1e-14, joint / np.maximum(parts, 1e-30), 1.0)
-    result: Array = (joint * np.log2(ratio)).sum(axis=(-2, -1))
+    parts = np.maximum(parts, joint.dtype.type(1e-30))
+    ratio = np.divide(joint, parts, out=np.ones_like(joint), where=joint > 1e-14)
+    ratio = np.log2(ratio, out=ratio)
+    result: Array | Floats = np.einsum("...co,...co->...", joint, ratio)
     return np.maximum(result, 0.0)
 
 
@@ -207,60 +228,37 @@ def class_gains(table: Table, live: LiveRows, columns: Sequence[int]) -> Array:
     if numeric:
         count = int(np.clip(room, 3, _MOST_EDGES))
         below = _below(table, live, [columns[n] for n in numeric], count)
-        gains[numeric] = _information(_class_bins(live, below))
-    for n, column in enumerate(columns):
-        if table.checks[column].levels:
-            weighted = _level_shares(table, live, column) * live.weight[:, None]
-            gains[n] = _information(np.add.reduceat(weighted, live.starts, axis=0))
+        gains[numeric] = information(class_bins(live, below))
+    if len(numeric) < len(columns):
+        named = [n for n, column in enumerate(columns) if table.checks[column].levels]
+        gains[named] = level_gains(table, live, [columns[n] for n in named])
     return gains
 
 
-def _class_bins(live: LiveRows, below: Array) -> Array:
+def level_gains(table: Table, live: LiveRows, columns: Sequence[int]) -> Array:
+    """Return the expected information [bit] of category checks about the repair class."""
+    wanted = np.asarray(columns, dtype=np.int64)
+    gains = np.zeros(len(columns))
+    left, shares = nuisance_left(live)
+    wrong = table.settings.wrong_reading
+    for count, (known, chances) in table.chances().items():
+        place = np.flatnonzero(np.isin(wanted, known))
+        if not place.size:
+            continue
+        asked = chances[np.searchsorted(known, wanted[place])].take(live.index, axis=3)
+        mixed = np.einsum("kr,cmkr->cmr", shares, asked[:, :, left])
+        seen = np.where(np.isnan(mixed), 1.0 / count, (1.0 - wrong) * mixed + wrong / count)
+        # classes and outcomes may change places: the information of two is mutual
+        gains[place] = information(np.add.reduceat(seen * live.weight, live.starts, axis=2))
+    return gains
+
+
+def class_bins(live: LiveRows, below: Floats) -> Floats:
     """Return (n_checks, n_classes, n_bins) joint shares from (n_checks, n_live, n_edges)."""
     weighted = below * live.weight.astype(np.float32)[None, :, None]
     sums = np.add.reduceat(weighted, live.starts, axis=1)
-    whole = np.broadcast_to(live.class_weight[None, :, None], (*sums.shape[:2], 1))
-    zero = np.zeros_like(whole)
-    result: Array = np.diff(np.concatenate([zero, sums, whole], axis=2), axis=2)
-    return result
-
-
-def coarse_gains(table: Table, live: LiveRows, columns: Sequence[int]) -> Array:
-    """Return a rough expected information [bit] of each check, fast enough for hundreds.
-
-    Three edges around the mean of the predictions, a straight ramp instead of the normal
-    distribution, and one distribution of the nuisance for all rows.
-    """
-    gains = np.zeros(len(columns))
-    numeric = [n for n, column in enumerate(columns) if not table.checks[column].levels]
-    if numeric:
-        mean, sd = _rough_moments(table, live, [columns[n] for n in numeric])
-        silent = np.isnan(mean)
-        mean = np.where(silent, np.float32(0.0), mean)
-        weight = (live.weight * ~silent).astype(np.float32)
-        weight /= np.maximum(weight.sum(axis=1, keepdims=True), np.float32(1e-12))
-        centre = (weight * mean).sum(axis=1, keepdims=True)
-        width = np.sqrt((weight * (mean - centre) ** 2).sum(axis=1, keepdims=True))
-        slope = np.float32(0.36) / np.where(silent, np.float32(1e6), sd)  # density near the middle
-        ramps = [
-            np.clip((centre + step * width - mean) * slope + np.float32(0.5), 0.0, 1.0)
-            for step in _ROUGH_STEPS
-        ]
-        gains[numeric] = _information(_class_bins(live, np.stack(ramps, axis=2)))
-    rest = [n for n, column in enumerate(columns) if table.checks[column].levels]
-    gains[rest] = class_gains(table, live, [columns[n] for n in rest])
-    return gains
-
-
-def _rough_moments(table: Table, live: LiveRows, columns: Sequence[int]) -> tuple[Floats, Floats]:
-    """Return mean and standard deviation (n_checks, n_live), all rows with the same nuisance."""
-    shares = (live.nuisance @ live.weight).astype(np.float32)
-    middle, shift, second = table.shifts()
-    used = np.flatnonzero(shares > _PRUNE_NUISANCE)
-    part = slice(int(used[0]), int(used[-1]) + 1)  # a slice copies nothing
-    shares, shift, second = shares[part] / shares[part].sum(), shift[part], second[part]
-    offset = np.tensordot(shares, shift, axes=1)
-    variance = np.tensordot(shares, second, axes=1) - offset**2
-    wanted = np.ix_(np.asarray(columns, dtype=np.int64), live.index)
-    mean: Floats = (middle + offset)[wanted]
-    return mean, np.sqrt(np.maximum(variance[wanted], np.float32(1e-18)))
+    joint = np.empty((*sums.shape[:2], sums.shape[2] + 1), dtype=np.float32)
+    joint[..., 0] = sums[..., 0]
+    np.subtract(sums[..., 1:], sums[..., :-1], out=joint[..., 1:-1])
+    joint[..., -1] = live.class_weight.astype(np.float32) - sums[..., -1]
+    return joint

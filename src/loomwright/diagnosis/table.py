@@ -119,6 +119,8 @@ class Table:
     _extra: dict[Check, CheckModel] = field(default_factory=dict, repr=False)
     _grid: list[tuple[Floats, Floats]] = field(default_factory=list, repr=False)
     _shifts: list[tuple[Floats, Floats, Floats]] = field(default_factory=list, repr=False)
+    _chances: list[Mapping[int, tuple[NDArray[np.int64], Floats]]] = field(
+        default_factory=list, repr=False)
     _left: dict[tuple[str, ...], NDArray[np.int64]] = field(default_factory=dict, repr=False)
     _wider: dict[object, Table] = field(default_factory=dict, repr=False)
 
@@ -144,6 +146,23 @@ class Table:
             shift = np.ascontiguousarray(mean - middle)
             self._shifts.append((middle, shift, np.ascontiguousarray(variance + shift**2)))
         return self._shifts[0]
+
+    def chances(self) -> Mapping[int, tuple[NDArray[np.int64], Floats]]:
+        """Return for each number of levels the columns that have so many, and their chances.
+
+        Those have shape (n_columns, n_levels, n_nuisance, n_rows), in single precision as `grid`.
+        """
+        if not self._chances:
+            groups: dict[int, dict[int, Array]] = {}
+            for column, model in enumerate(self.models):
+                if model.levels is not None:
+                    groups.setdefault(model.levels.shape[2], {})[column] = model.levels
+            self._chances.append({
+                count: (np.array(list(group), dtype=np.int64), np.ascontiguousarray(
+                    np.stack(list(group.values()), dtype=np.float32, casting="same_kind")
+                    .transpose(0, 3, 1, 2)))
+                for count, group in groups.items()})
+        return self._chances[0]
 
     def model(self, check: Check) -> CheckModel:
         """Return the predictions of a check, asking the plant when it is not in the table."""

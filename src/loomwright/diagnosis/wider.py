@@ -68,6 +68,7 @@ def with_rows(table: Table, new: NewRows, checks: Sequence[Check] | None = None)
         _extra=known | {model.check: model for model in models},
         _grid=[],
         _shifts=[],
+        _chances=[],
         _left={},
         _wider={},
     )
