@@ -8,6 +8,7 @@ from pydantic import Field
 
 from loomwright.circuit.branches import Branch, FaultMode, Override
 from loomwright.circuit.kinds.base import Kind, Ohms, PartModel, with_defaults
+from loomwright.circuit.kinds.shares import shared_out
 from loomwright.circuit.model import ParamValue, Part
 
 __all__ = ["KIND"]
@@ -51,12 +52,12 @@ KIND = Kind(
     default_price=20.0,
     fit_min=30.0,
     branches=_branches,
-    fault_modes=(
+    fault_modes=shared_out("connector", (
         FaultMode("open", 0.02,
                   lambda part, item, ohms: (Override(f"{part.id}.{item}", "open"),),
                   items="ways", repair="clean"),
         FaultMode("high-resistance", 0.05,
                   lambda part, item, ohms: (Override(f"{part.id}.{item}", "add", ohms),),
                   items="ways", ohms=_CORRODED_OHM, repair="clean", continuum=True),
-    ),
+    )),
 )

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from loomwright.circuit.branches import Branch
-from loomwright.circuit.kinds.base import TWO_PINS, Amps, Kind, Ohms, PartModel, with_defaults
-from loomwright.circuit.kinds.common import on_branch, two_points
+from loomwright.circuit.kinds.base import TWO_PINS, Kind
+from loomwright.circuit.kinds.common import on_branch
+from loomwright.circuit.kinds.protection import ProtectionModel, contact_branch, protection_values
 from loomwright.circuit.laws import BLOW_SHARE
-from loomwright.circuit.model import ParamValue, Part
+from loomwright.circuit.model import ParamValue
 
 __all__ = ["KIND", "fuse_ohm"]
 
+_RATING_A = 15.0  # assumed
 # A 10 A blade fuse drops 1.0 mV at 130 mA: 7.69 milliohm (maker's table, source S64 of the
 # reference tables, published). Other ratings in inverse proportion: assumed.
 _OHM_TIMES_AMPS = 0.0769
@@ -23,27 +24,16 @@ def fuse_ohm(rating_a: float) -> float:
     return _OHM_TIMES_AMPS / rating_a
 
 
-class FuseModel(PartModel):
+class FuseModel(ProtectionModel):
     """Keys of a fuse in the circuit file."""
 
-    rating: Amps | None = None
-    resistance: Ohms | None = None
     type: Literal["blade", "maxi", "bolt-down"] = "blade"  # how quick it is
 
 
 def _values(model: FuseModel, system_v: float
             ) -> tuple[Mapping[str, ParamValue], frozenset[str]]:
-    rating = 15.0 if model.rating is None else model.rating
-    values, assumed = with_defaults(
-        {"rating_a": model.rating, "resistance_ohm": model.resistance},
-        {"rating_a": rating, "resistance_ohm": fuse_ohm(rating)},
-    )
+    values, assumed = protection_values(model, _RATING_A, _OHM_TIMES_AMPS)
     return {**values, "type": model.type}, assumed
-
-
-def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
-    a, b = two_points(part)
-    return (Branch(part.id, a, b, part.number("resistance_ohm"), spread="contact"),)
 
 
 KIND = Kind(
@@ -54,7 +44,7 @@ KIND = Kind(
     symbol="fuse",
     default_price=1.0,
     fit_min=2.0,
-    branches=_branches,
+    branches=contact_branch,
     opens_above=lambda part: BLOW_SHARE * part.number("rating_a"),
     fault_modes=(on_branch("blown", 0.05, "open"),),
 )

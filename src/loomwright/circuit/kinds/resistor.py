@@ -5,7 +5,7 @@ from __future__ import annotations
 from loomwright.circuit.kinds.base import TWO_PINS, Kind, Ohms, PartModel, with_defaults
 from loomwright.circuit.kinds.common import on_branch, plain_load
 
-__all__ = ["KIND"]
+__all__ = ["KIND", "ResistorModel"]
 
 _OHM = 1000.0  # assumed
 

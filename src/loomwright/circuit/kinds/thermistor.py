@@ -8,7 +8,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, WithJsonSchema
 
-from loomwright.circuit.branches import Branch, FaultMode, Override
+from loomwright.circuit.branches import Branch
 from loomwright.circuit.kinds.base import (
     TWO_PINS,
     Kind,
@@ -17,13 +17,8 @@ from loomwright.circuit.kinds.base import (
     positive_quantity,
     with_defaults,
 )
-from loomwright.circuit.kinds.common import (
-    WORD_LIMIT,
-    Reads,
-    on_branch,
-    state_quantity,
-    two_points,
-)
+from loomwright.circuit.kinds.common import WORD_LIMIT, Reads
+from loomwright.circuit.kinds.variable_resistor import variable_branches, variable_faults
 from loomwright.circuit.model import ParamValue, Part
 from loomwright.errors import QuantityError
 from loomwright.units import parse_quantity
@@ -35,7 +30,6 @@ _BETA_K = 3500.0  # assumed
 _BASE_C = 25.0
 _AT_C = 20.0  # where neither the state nor the file gives a temperature; assumed
 _ZERO_K = 273.15
-_SHORTED_OHM = 0.5  # assumed
 _CORRODED_OHM = 500.0  # when no value is given; assumed
 
 
@@ -86,17 +80,11 @@ def _values(model: ThermistorModel, system_v: float
 
 
 def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
-    a, b = two_points(part)
     at_25, beta = part.number("resistance_ohm"), part.number("beta_k")
     usual = part.number("temperature_c")
     reads = Reads(str(part.params["reads"]), "degC", usual, usual)
-    inside = f"{part.id}.inside"
-
-    def by_state(conditions: Mapping[str, str]) -> tuple[float, float, float]:
-        return thermistor_ohm(at_25, beta, state_quantity(conditions, reads)) / at_25, 1.0, 1.0
-
-    return (Branch(part.id, a, inside, at_25, spread="load", by_state=by_state),
-            Branch(f"{part.id}.contact", inside, b, 1e-3))
+    return variable_branches(part, at_25, reads,
+                             lambda degrees: thermistor_ohm(at_25, beta, degrees), "contact")
 
 
 KIND = Kind(
@@ -109,11 +97,5 @@ KIND = Kind(
     fit_min=20.0,
     branches=_branches,
     quantities=lambda part: {str(part.params["reads"]): "degC"},
-    fault_modes=(
-        on_branch("open", 0.02, "open"),
-        on_branch("shorted", 0.01, "shunt", _SHORTED_OHM),
-        FaultMode("high-resistance", 0.02,
-                  lambda part, item, ohms: (Override(f"{part.id}.contact", "add", ohms),),
-                  ohms=_CORRODED_OHM, continuum=True),
-    ),
+    fault_modes=variable_faults("contact", _CORRODED_OHM, open_prior=0.02, bad_prior=0.02),
 )
