@@ -23,6 +23,7 @@ from loomwright.web import (
     api_pages,
     api_v1,
     bench_pages,
+    circuit_pages,
     editor_pages,
     failures,
     job_pages,
@@ -87,8 +88,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.feed = Feed(workshop)
     failures.install(app)
     for group in (job_pages, bench_pages, told_pages, search_pages, record_pages, office_pages,
-                  photo_pages, practice_pages, editor_pages, access_pages, people_pages, live, api,
-                  api_v1, api_pages):
+                  photo_pages, practice_pages, editor_pages, circuit_pages, access_pages,
+                  people_pages, live, api, api_v1, api_pages):
         app.include_router(group.router)
     app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000)

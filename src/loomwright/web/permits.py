@@ -34,6 +34,7 @@ _TEXT: dict[Decision, str] = {
         GET /jobs/{job_id}/what-if, GET /jobs/{job_id}/why, GET /jobs/{job_id}/demo,
         GET /jobs/{job_id}/events,
         GET /jobs/{job_id}/record, GET /jobs/{job_id}/record.pdf, GET /jobs/{job_id}/circuit.yaml,
+        GET /jobs/{job_id}/circuit, GET /jobs/{job_id}/circuit/{number}.yaml,
         GET /jobs/{job_id}/job.json, GET /jobs/{job_id}/job.csv, GET /practice,
         GET /jobs/{job_id}/letter.pdf, GET /jobs/{job_id}/card, GET /jobs/{job_id}/costs,
         GET /jobs/{job_id}/photos, GET /jobs/{job_id}/photos/{name},
@@ -78,6 +79,7 @@ _TEXT: dict[Decision, str] = {
     OPEN: """
         POST /jobs, POST /jobs/form, GET /jobs/import, POST /jobs/import,
         POST /jobs/{job_id}/card, POST /jobs/{job_id}/circuit,
+        POST /jobs/{job_id}/circuit/{number}/return,
         POST /api/v1/jobs, POST /api/v1/jobs/import, PATCH /api/v1/jobs/{job_id}/card,
         POST /api/v1/jobs/{job_id}/circuit,
         POST /api/v1/jobs/{job_id}/circuit/versions/{number}/return""",
