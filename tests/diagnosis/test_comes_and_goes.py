@@ -10,12 +10,12 @@ from loomwright.circuit import CircuitPlant, read_circuit_text
 from loomwright.diagnosis import Diagnosis, Evidence, build_table, diagnose
 from loomwright.diagnosis.comes_and_goes import trials_without_fault
 from loomwright.diagnosis.table import Table
-from tests.circuit.plant.test_plant import ONE_LAMP
+from tests.circuit.plant.heater import ONE_HEATER
 
 
 @functools.cache
 def table() -> Table:
-    return build_table(CircuitPlant(read_circuit_text(ONE_LAMP)))
+    return build_table(CircuitPlant(read_circuit_text(ONE_HEATER)))
 
 
 def answer(*seen: str) -> Diagnosis:

@@ -14,35 +14,12 @@ from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
 from loomwright.circuit.plant.predictions import EMF_FACTORS, EMF_WEIGHTS
 from loomwright.errors import QuantityError, UnknownNameError, UsageError
 from loomwright.plant import NO_FAULT, Check, Hypothesis
-
-ONE_LAMP = """
-loomwright: 1
-title: One lamp
-system: 12 V
-places:
-  bench: {reach: 1 min}
-parts:
-  BAT: {kind: battery, place: bench}
-  F1:  {kind: fuse, rating: 10 A, place: bench}
-  S1:  {kind: switch, place: bench, closed when: switch on}
-  R1:  {kind: heater, resistance: 10 ohm, place: bench}
-  E1:  {kind: earth, place: bench}
-wires:
-  - [W1, BAT.+, F1.1, 2.5 mm2, 1 m, RD]
-  - [W2, F1.2, S1.1, 2.5 mm2, 1 m, RD]
-  - [W3, S1.2, R1.1, 2.5 mm2, 1 m, RD]
-  - [W4, R1.2, E1, 2.5 mm2, 1 m, BN]
-states:
-  off: {}
-  working: {switch on: yes}
-should:
-  working: {R1: on}
-"""
+from tests.circuit.plant.heater import ONE_HEATER
 
 
 @functools.cache
 def small() -> CircuitPlant:
-    return CircuitPlant(read_circuit_text(ONE_LAMP))
+    return CircuitPlant(read_circuit_text(ONE_HEATER))
 
 
 @functools.cache

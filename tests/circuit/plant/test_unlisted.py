@@ -18,36 +18,14 @@ from loomwright.diagnosis.belief import believe
 from loomwright.diagnosis.table import Table
 from loomwright.diagnosis.unlisted import unmodelled_share, with_unlisted
 from loomwright.diagnosis.unlisted_words import leading_unlisted, telling_checks
+from tests.circuit.plant.heater import heater
 
-LAMP = """
-loomwright: 1
-title: One heater
-system: 12 V
-places:
-  bench: {reach: 1 min}
-parts:
-  BAT: {kind: battery, place: bench}
-  F1:  {kind: fuse, rating: 30 A, place: bench}
-  S1:  {kind: switch, place: bench, closed when: switch on}
-  R1:  {kind: heater, resistance: 10 ohm, place: bench, price: 40}
-  E1:  {kind: earth, place: bench}
-%s
-wires:
-  - [W1, BAT.+, F1.1, 2.5 mm2, 1 m, RD]
-  - [W2, F1.2, S1.1, 2.5 mm2, 1 m, RD]
-  - [W3, S1.2, R1.1, 2.5 mm2, 1 m, RD]
-  - [W4, R1.2, E1, 2.5 mm2, 1 m, BN]
-%s
-states:
-  off: {}
-  working: {switch on: yes}
-should:
-  working: {R1: on}
-"""
+LISTED = heater(fuse="30 A", price="40")
 # a second heater of 2.5 ohm, tapped in behind the switch by somebody who drew nothing
-TAPPED = LAMP % ("  R9:  {kind: heater, resistance: 2.5 ohm, place: bench}\n"
-                 "  E9:  {kind: earth, place: bench}",
-                 "  - [W8, S1.2, R9.1, 2.5 mm2, 1 m, RD]\n  - [W9, R9.2, E9, 2.5 mm2, 1 m, BN]")
+TAPPED = heater("  R9:  {kind: heater, resistance: 2.5 ohm, place: bench}\n"
+                "  E9:  {kind: earth, place: bench}",
+                "  - [W8, S1.2, R9.1, 2.5 mm2, 1 m, RD]\n  - [W9, R9.2, E9, 2.5 mm2, 1 m, BN]",
+                fuse="30 A", price="40")
 READINGS = (("working", "current", "W1"), ("working", "current", "W2"),
             ("working", "current", "W3"), ("working", "current", "W4"),
             ("working", "voltage", "S1.2"), ("off", "current", "W1"), ("off", "voltage", "S1.2"))
@@ -55,7 +33,7 @@ READINGS = (("working", "current", "W1"), ("working", "current", "W2"),
 
 @functools.cache
 def table() -> Table:
-    return build_table(CircuitPlant(read_circuit_text(LAMP % ("", ""))))
+    return build_table(CircuitPlant(read_circuit_text(LISTED)))
 
 
 def readings_of(text: str) -> list[Evidence]:
@@ -73,7 +51,7 @@ def readings_of(text: str) -> list[Evidence]:
 
 
 def test_nets_are_points_joined_by_wires_connectors_and_earths() -> None:
-    groups = nets(read_circuit_text(LAMP % ("", "")))
+    groups = nets(read_circuit_text(LISTED))
     assert {frozenset(group) for group in groups} == {
         frozenset({"BAT.-", "E1", "R1.2"}), frozenset({"BAT.+", "F1.1"}),
         frozenset({"F1.2", "S1.1"}), frozenset({"S1.2", "R1.1"}),
@@ -82,7 +60,7 @@ def test_nets_are_points_joined_by_wires_connectors_and_earths() -> None:
 
 
 def test_rows_cover_every_two_nets_but_the_battery_itself() -> None:
-    rows = unlisted_rows(read_circuit_text(LAMP % ("", "")), 4)
+    rows = unlisted_rows(read_circuit_text(LISTED), 4)
     pairs = {row.hypothesis.element for row in rows}
     assert len(pairs) == 5  # of four nets six pairs, less battery across itself
     assert len(rows) == 2 * len(pairs)
@@ -126,7 +104,7 @@ def test_unlisted_rows_are_asked_for_only_once_something_leads() -> None:
 
 
 def test_a_healthy_vehicle_stays_healthy() -> None:
-    answer = diagnose(table(), readings_of(LAMP % ("", "")))
+    answer = diagnose(table(), readings_of(LISTED))
     assert answer.unmodelled < 0.05
     # the rows replace part of the unmodelled belief; no fault is found as without them
     assert answer.no_fault > 0.5
@@ -160,7 +138,7 @@ def test_after_a_repair_that_left_the_complaint_something_unlisted_may_be_beside
 
 def test_a_joint_that_may_or_may_not_blow_the_fuse_is_a_row_for_each() -> None:
     """0.4 to 4 ohm behind a fuse of 15 A: one row over both would run half of the time."""
-    plant = CircuitPlant(read_circuit_text((LAMP % ("", "")).replace("30 A", "15 A")))
+    plant = CircuitPlant(read_circuit_text(heater(fuse="15 A", price="40")))
     rows = [row for row in plant.unlisted()
             if row.element == "F1.2~BAT.-" and row.severity and row.severity.high_ohm <= 4.0]
     shown = plant.predict(rows, (plant.check_for("working", "running", "R1"),)).levels[0][0]
