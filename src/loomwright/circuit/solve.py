@@ -116,6 +116,8 @@ def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
         return opened if result.blown[part.id][0] else whole
     if part.kind == "selector":
         return position_of(part, result.circuit.states[result.state])
+    if part.kind == "dc-dc converter":  # it holds its volts whether or not anything draws amps
+        return "on" if result.moved[part.id][0] else "off"
     if part.kind == "controller":
         return "on" if result.alive[part.id][0] else "dead"
     if part.kind in {"switch", "proximity switch"}:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from loomwright.circuit import parse_fault, solve
+from loomwright.circuit import parse_fault, read_circuit_text, solve
 from loomwright.circuit.model import Circuit
+from loomwright.circuit.templates import template_text
 from tests.circuit.kinds.benches import bench, fault_shows
 from tests.support.demo import small
 
@@ -58,3 +59,11 @@ def test_every_fault_shows() -> None:
     shows = fault_shows(vehicle(3.0), "U1")
     assert set(shows) == {"dead:U1", "shorted:U1", "output-low:U1"}
     assert all("volts" in how for how in shows.values())
+
+
+def test_a_converter_without_a_load_is_on_while_it_gives_its_volts() -> None:
+    circuit = read_circuit_text(template_text("converter-24-12"))
+    resting, fed = solve(circuit, "at rest"), solve(circuit, "accessory")
+    assert resting.parts["CON"].doing == "off"
+    assert fed.parts["CON"].doing == "on"
+    assert fed.points["CON.out"].volts > 12

@@ -6,8 +6,10 @@ import pytest
 
 from loomwright.circuit import CircuitPlant, read_circuit_text
 from loomwright.circuit.faults import parse_fault
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.readings import read_readings_text
+from loomwright.circuit.templates import template_text
 from loomwright.diagnosis import Evidence, build_table, diagnose
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import NO_FAULT, Hypothesis
@@ -141,6 +143,16 @@ def test_a_click_parts_contact_from_coil(lamp: Circuit) -> None:
 def test_hearing_is_offered_for_relays_where_it_tells_something(lamp: Circuit) -> None:
     offered = {check.id for check in CircuitPlant(lamp).checks() if check.quantity == "heard"}
     assert offered == {"heard:on:K1"}
+
+
+def test_only_what_has_an_armature_is_heard() -> None:
+    heard_kinds = {name for name, kind in KINDS.items() if kind.strikes}
+    assert heard_kinds == {"relay", "latching relay", "starter", "solenoid"}
+    # switched by electronics, so that nothing moves
+    plant = CircuitPlant(read_circuit_text(template_text("converter-24-12")))
+    assert not [check for check in plant.checks() if check.quantity == "heard"]
+    with pytest.raises(UsageError, match="nothing in it clicks"):
+        plant.check_for("accessory", "heard", "CON")
 
 
 def test_words_of_what_is_heard(lamp: Circuit) -> None:

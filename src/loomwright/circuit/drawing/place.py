@@ -22,6 +22,7 @@ WIRE = 48.0  # shortest wire: the hit circles of its two ends just touch
 LANE = 40.0  # between lanes that share a track
 CLEAR = 18.0  # from a ring to a foreign lane
 SLOT = 15.0  # half of a wire label's height
+AIR = 7.0  # between a wire label and a foreign lane, where there is room
 BOX = 116.0
 _SHORT = {"lead": 36.0, "strap": 30.0, "nc": 26.0, "bend": 30.0, "earth": 46.0}
 _LOADS = {"lamp", "led lamp", "motor", "solenoid", "heater", "horn", "earth", "strap", "battery"}
@@ -53,14 +54,18 @@ def _free(y0: float, y1: float, lanes: Sequence[float]) -> bool:
 
 
 def _slot(y0: float, y1: float, lanes: Sequence[float]) -> float | None:
-    """Return the centre for a wire label, nearest the middle, that no lane runs through."""
+    """Return the centre for a wire label, nearest the middle, that no lane runs through.
+
+    Where there is room, none runs close to it either.
+    """
     middle, reach = (y0 + y1) / 2, (y1 - y0) / 2 - SLOT - 8
-    step = 0.0
-    while step <= reach + 1e-9:
-        for centre in (middle - step, middle + step):
-            if _free(centre - SLOT - 1, centre + SLOT + 1, lanes):
-                return centre
-        step += 2.0
+    for clear in (AIR, 1.0) if lanes else (0.0,):
+        step = 0.0
+        while step <= reach + 1e-9:
+            for centre in (middle - step, middle + step):
+                if _free(centre - SLOT - clear, centre + SLOT + clear, lanes):
+                    return centre
+            step += 2.0
     return None
 
 

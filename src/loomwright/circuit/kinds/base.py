@@ -119,7 +119,7 @@ class Kind:
     `opens_above(part)` the amps at which its main branch opens for good (a fuse), and
     `quantities(part)` the words of a state that stand for a quantity, with their units. `metered`
     gives pairs of pins worth a meter's two leads, where a part has more than two pins. `strikes`
-    says that a load's armature is heard when it is fed.
+    says that an armature is heard when it moves.
     """
 
     name: str

@@ -81,4 +81,5 @@ KIND = Kind(
                   lambda part, item, ohms: (Override(part.id, "add", ohms),),
                   ohms=_BURNT_CONTACT_OHM, continuum=True),
     ),
+    strikes=True,
 )

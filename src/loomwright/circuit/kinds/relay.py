@@ -94,4 +94,5 @@ KIND = Kind(
                   ohms=_BURNT_CONTACT_OHM, continuum=True),
         *CLAMP_FAULTS,
     )),
+    strikes=True,
 )

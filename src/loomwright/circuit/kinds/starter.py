@@ -92,4 +92,5 @@ KIND = Kind(
                   ohms=_BURNT_OHM, continuum=True),
     ),
     load=True,
+    strikes=True,
 )

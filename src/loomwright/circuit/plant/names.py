@@ -145,9 +145,8 @@ def heard_parts(circuit: Circuit) -> Iterator[tuple[Part, bool]]:
     Of the others (a solenoid) hearing tells nothing that looking does not.
     """
     for part in circuit.parts.values():
-        kind = KINDS[part.kind]
-        if kind.strikes or kind.plungers(part):
-            yield part, not kind.strikes
+        if KINDS[part.kind].strikes:
+            yield part, bool(KINDS[part.kind].plungers(part))
 
 
 def controller_items(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:
