@@ -9,7 +9,6 @@ from contextlib import asynccontextmanager
 
 from fastapi import Depends, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.staticfiles import StaticFiles
 
 from loomwright.errors import LoomwrightError
 from loomwright.jobs.folder import data_folder
@@ -36,11 +35,12 @@ from loomwright.web import (
     search_pages,
     told_pages,
 )
+from loomwright.web.assets import Assets
+from loomwright.web.drawings import Drawings
 from loomwright.web.gate import Gate
 from loomwright.web.guard import Guard
 from loomwright.web.live import Feed
 from loomwright.web.permits import decide
-from loomwright.web.rendering import FOLDER
 from loomwright.web.settings import Settings
 
 __all__ = ["create_app"]
@@ -85,14 +85,14 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.workshop, app.state.settings = workshop, settings
     app.state.access = Access(data_folder(settings.data))
     app.state.pairing, app.state.paired = Pairing(), lambda: None
-    app.state.feed = Feed(workshop)
+    app.state.feed, app.state.drawings = Feed(workshop), Drawings()
     failures.install(app)
     for group in (job_pages, bench_pages, told_pages, search_pages, record_pages, office_pages,
                   photo_pages, practice_pages, editor_pages, circuit_pages, access_pages,
                   people_pages, live, api, api_v1, api_pages):
         app.include_router(group.router)
-    app.mount("/static", StaticFiles(directory=FOLDER / "static"), name="static")
-    app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.mount("/static", Assets(), name="static")
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
     app.add_middleware(Gate, settings=settings, access=app.state.access)
     app.add_middleware(Guard, settings=settings)
     return app

@@ -10,8 +10,8 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from loomwright.errors import LoomwrightError, UsageError
-from loomwright.service.benches import drawing_css
 from loomwright.service.records import Look
+from loomwright.web.drawings import Drawings
 from loomwright.web.failures import Refusal, refusal_of
 from loomwright.web.forms import Sent, look_of, reading_of, sent_form
 from loomwright.web.rendering import new_key
@@ -40,13 +40,6 @@ TOLD_FORMS = (
 UNITS = {"V": ("V", "mV"), "A": ("A", "mA"), "ohm": ("ohm", "kohm", "Mohm")}
 
 
-@router.get("/static/drawing.css")
-def drawing_style() -> Response:
-    """Return the drawing's own style sheet."""
-    return Response(drawing_css(), media_type="text/css",
-                    headers={"cache-control": "max-age=300"})
-
-
 @router.get("/jobs/{job_id}")
 def job(request: Request, job_id: int) -> Response:
     """Show a job; what is asked for in the address is chosen."""
@@ -61,7 +54,10 @@ def show_job(request: Request, job_id: int, look: Look, *, value: str = "",
              refusal: Refusal | None = None, told: Mapping[str, str] | None = None) -> Response:
     """Show a job's page; `value` and `told` are what was typed and could not be kept."""
     view = workshop_of(request).view(job_id, look)
+    drawings: Drawings = request.app.state.drawings
+    drawing = drawings.to_send(view.drawing, request.headers.get("x-drawing", ""))
     return page(request, "job.html", refusal.status if refusal else 200, view=view, look=look,
+                drawing=drawing,
                 value=value, refusal=refusal, key=new_key(), quantities=QUANTITIES,
                 instruments=INSTRUMENTS, told=told or {}, told_forms=TOLD_FORMS,
                 units=UNITS.get(view.entry.unit, ()))

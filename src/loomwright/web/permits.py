@@ -28,7 +28,7 @@ _TEXT: dict[Decision, str] = {
     DOOR: "GET /sign-in, POST /sign-in, GET /set-up, POST /set-up",
     MEMBER: "GET /who, POST /who, POST /who/pin, POST /sign-out, POST /sign-out/everywhere",
     LOOK: """
-        GET /, GET /jobs/new, GET /jobs/vin, GET /static/drawing.css, GET /jobs/{job_id},
+        GET /, GET /jobs/new, GET /jobs/vin, GET /jobs/{job_id},
         GET /editor, POST /editor, POST /editor/file, POST /api/editor/check,
         POST /api/editor/paste,
         GET /jobs/{job_id}/what-if, GET /jobs/{job_id}/why, GET /jobs/{job_id}/demo,

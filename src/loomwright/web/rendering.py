@@ -11,6 +11,7 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from loomwright.service.roles import HOST, Actor, Permission
+from loomwright.web.assets import static
 
 __all__ = ["new_key", "render"]
 
@@ -34,6 +35,7 @@ def _environment() -> Environment:
         loader=FileSystemLoader(FOLDER / "templates"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True)
     found.filters["clock"] = _clock
+    found.globals["static"] = static
     found.globals["new_key"] = new_key
     found.globals["steps"] = STEPS
     return found

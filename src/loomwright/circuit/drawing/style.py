@@ -37,7 +37,8 @@ _RULES = """
 .circuit .broken>.line{stroke-dasharray:9 4}
 .circuit .carrying>.line{stroke-width:3.4}
 .circuit .suspect>.line,.circuit .suspect>g>.line{stroke:var(--mark);stroke-width:3}
-.circuit .suspect>text>.name,.circuit .badge{fill:var(--mark);font-weight:700}
+.circuit .suspect>text>.name,.circuit .suspect>.name,
+.circuit .badge{fill:var(--mark);font-weight:700}
 .circuit .mark{fill:none;stroke:var(--mark);stroke-width:2.5}
 .circuit .next .mark{stroke-dasharray:4 3}
 """

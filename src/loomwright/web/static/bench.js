@@ -2,20 +2,19 @@
 // lost when the network is. Without this file every form still works.
 
 export const $ = (selector, root = document) => root.querySelector(selector);
+const kept = {}; // where the browser's own storage is off
 export const store = {
-  get: (key) => { try { return JSON.parse(localStorage.getItem(key)); } catch { return null; } },
-  set: (key, value) => { try { localStorage.setItem(key, JSON.stringify(value)); } catch { /* off */ } },
-  drop: (key) => { try { localStorage.removeItem(key); } catch { /* off */ } },
+  get: (key) => { try { return JSON.parse(localStorage[key] ?? null); } catch { return kept[key] ?? null; } },
+  set: (key, value) => { try { localStorage[key] = JSON.stringify(value); } catch { kept[key] = value; } },
 };
 let probe = "at";
 let sending = false;
-const RETRY_MS = 3000;
 
 export const busy = () => sending;
 const bench = () => $(".bench");
 const form = () => $("#reading");
 const field = (name) => form()?.elements[name];
-const draftKey = () => `draft-${bench().dataset.job}`;
+const draftKey = () => `drafts-${bench().dataset.job}`;
 const about = () => ["state", "quantity", "at", "to", "instrument"]
   .map((name) => field(name)?.value ?? "").join("|");
 
@@ -27,32 +26,63 @@ function say(text, bad = false) {
   box.classList.toggle("bad", bad);
 }
 
-// --- one page becomes the next without losing the drawing's place -----------------------------
+// One page becomes the next: the drawing stays, and of it only what changed is sent
+
+const texts = () => [...document.querySelectorAll("main input:not([type=hidden]), main textarea")]
+  .filter((one) => one.id === "value" || one.form?.id !== "reading");
+export const typed = () => texts().filter((one) => one.value !== one.defaultValue);
+// Where a typed text belongs: its form and name, for a value also the reading it is of.
+const belongs = (one) => [one.form?.action, one.name, one.id === "value" ? about() : ""].join();
 
 export async function swap(address, push = true) {
+  const drawn = $(".canvas > svg")?.dataset.id ?? "";
   let text;
   try {
-    text = await (await fetch(address, { headers: { accept: "text/html" } })).text();
+    text = await (await fetch(address, { headers: { accept: "text/html", "x-drawing": drawn } })).text();
   } catch {
     say("The workshop computer does not answer. Nothing is lost; try again in a moment.", true);
     return false;
   }
   const next = new DOMParser().parseFromString(text, "text/html");
+  const fresh = $(".canvas > svg", next)?.dataset;
+  if (fresh?.base && fresh.base !== $(".canvas > svg").dataset.id) return swap(address, push);
   const canvas = $(".canvas");
-  const place = canvas ? [canvas.scrollLeft, canvas.scrollTop] : null;
+  const place = canvas && [canvas.scrollLeft, canvas.scrollTop];
   const changing = $(".change")?.open;
-  $("main").replaceWith($("main", next));
+  const held = new Map(typed().map((one) => [belongs(one), one.value]));
+  if (fresh?.base) replace(next);
+  else $("main").replaceWith($("main", next));
   document.title = next.title;
   if (push) history.pushState(null, "", address);
   ready(place, changing);
+  for (const one of texts()) {
+    const value = held.get(belongs(one));
+    if (value === undefined || one.value !== one.defaultValue) continue;
+    one.value = value;
+    one.closest("details")?.setAttribute("open", "");
+  }
   return true;
+}
+
+function replace(next) {
+  const [canvas, sent] = [$(".canvas"), $(".canvas > svg", next)];
+  const drawing = canvas.firstElementChild;
+  for (const at of sent.dataset.at.split(" ").filter(Boolean)) drawing.children[at].replaceWith(sent.firstElementChild);
+  drawing.dataset.id = sent.dataset.id;
+  drawing.setAttribute("aria-label", sent.getAttribute("aria-label"));
+  const [now, then] = [bench(), $(".bench", next)];
+  for (const [at, one] of [...then.children].entries()) {
+    if (!one.matches(".drawing")) now.children[at].replaceWith(one);
+  }
+  for (const name of [".tools", ".drawing > .hint"]) $(name, now).replaceWith($(name, then));
+  Object.assign(now.dataset, then.dataset);
 }
 
 function centre(canvas, place) {
   if (place) [canvas.scrollLeft, canvas.scrollTop] = place;
-  const point = $(`[data-point="${CSS.escape(bench().dataset.at)}"]`, canvas)
-    ?? $(`[data-element="${CSS.escape(bench().dataset.at)}"], [data-wire="${CSS.escape(bench().dataset.at)}"]`, canvas)
-    ?? $(`[data-part="${CSS.escape(bench().dataset.at.split(".")[0])}"]`, canvas);
+  const { at } = bench().dataset;
+  const found = (kind, name) => $(`[data-${kind}="${CSS.escape(name)}"]`, canvas);
+  const point = found("point", at) ?? found("element", at) ?? found("wire", at) ?? found("part", at.split(".")[0]);
   if (!point) return;
   const [a, b] = [point.getBoundingClientRect(), canvas.getBoundingClientRect()];
   const seen = a.left > b.left + 20 && a.right < b.right - 20 && a.top > b.top + 20 && a.bottom < b.bottom - 20;
@@ -61,90 +91,105 @@ function centre(canvas, place) {
   canvas.scrollTop += a.top + a.height / 2 - b.top - b.height / 2;
 }
 
-// --- choosing what to read -----------------------------------------------------------------------
-
 function choose(point) {
   if (!form()) return;
-  const wanted = new URLSearchParams({ state: field("state").value, quantity: "voltage", at: point });
   const kind = field("quantity").value;
-  if (["voltage", "resistance", "continuity"].includes(kind)) wanted.set("quantity", kind);
+  const quantity = ["resistance", "continuity"].includes(kind) ? kind : "voltage";
+  const wanted = new URLSearchParams({ state: field("state").value, quantity, at: point });
   if (probe === "to" && field("at").value && field("at").value !== point) {
-    wanted.set("at", field("at").value);
     wanted.set("to", point);
+    wanted.set("at", field("at").value);
   }
   const show = $('.tools select[name="show"]')?.value;
   if (show) wanted.set("show", show);
   wanted.set("only", field("only").value);
-  swap(`/jobs/${bench().dataset.job}?${wanted}`).then(() => narrow(() => $("#enter").scrollIntoView()));
+  swap(`/jobs/${bench().dataset.job}?${wanted}`).then(() => { if (narrow()) $("#enter").scrollIntoView(); });
 }
 
 // On a narrow screen form and drawing are not side by side: go to where the answer is.
-function narrow(go) {
-  if (matchMedia("(max-width: 860px)").matches) go();
-}
-
-// --- the keypad ----------------------------------------------------------------------------------
+const narrow = () => matchMedia("(max-width: 860px)").matches;
 
 function press(key) {
   const value = field("value");
-  const text = value.value;
-  if (key === "clear") value.value = "";
-  else if (key === "back") value.value = /^OL$/i.test(text) ? "" : text.slice(0, -1);
-  else if (key === "sign") value.value = text.startsWith("-") ? text.slice(1) : `-${text}`;
-  else if (key === "OL") value.value = "OL";
-  else if (/[.,]/.test(key)) value.value = /[.,]/.test(text) ? text : `${text || "0"}${key}`;
-  else value.value = /^OL$/i.test(text) ? key : text + key;
+  const text = value.value.replace(/^OL$/i, "");
+  const more = !/[.,]/.test(key) ? text + key : /[.,]/.test(text) ? text : `${text || "0"}${key}`;
+  value.value = { clear: "", back: text.slice(0, -1), OL: "OL",
+    sign: text.startsWith("-") ? text.slice(1) : `-${text}` }[key] ?? more;
   keep();
+}
+
+// What is typed and not saved, by the reading it is of: { about: { value, unit, key } }.
+const drafts = () => store.get(draftKey()) ?? {};
+const draft = (value, unit, key, reading = about()) => store.set(draftKey(), { ...drafts(), [reading]: { value, unit, key } });
+
+function undraft(one) {
+  const { [one]: _, ...others } = drafts();
+  store.set(draftKey(), others);
+  waiting();
 }
 
 function keep() {
   const text = field("value")?.value ?? "";
-  if (text && !form().dataset.levels.match(/^[1-9]/)) {
-    store.set(draftKey(), { about: about(), value: text, unit: field("unit")?.value, key: field("key").value });
-  } else store.drop(draftKey());
+  if (text && !form().dataset.levels.match(/^[1-9]/)) draft(text, field("unit")?.value, field("key").value);
+  else undraft(about());
 }
 
 function restore() {
-  const draft = store.get(draftKey());
-  if (!draft || !field("value") || draft.about !== about() || field("value").value) return;
-  field("key").value = draft.key;
-  const level = $(`.level[value="${CSS.escape(draft.value)}"]`, form());
+  waiting();
+  const { value, unit, key } = drafts()[about()] ?? {};
+  if (!value || !field("value") || field("value").value) return;
+  field("key").value = key;
+  const level = $(`.level[value="${CSS.escape(value)}"]`, form());
   level?.classList.add("shown");
-  if (level) say(`"${draft.value}" is not saved yet. Press it to save it.`, true);
+  if (level) say(`"${value}" is not saved yet. Press it to save it.`, true);
   if (form().dataset.levels !== "0") return;
-  field("value").value = draft.value;
-  if (draft.unit && field("unit")) field("unit").value = draft.unit;
+  field("value").value = value;
+  if (unit && field("unit")) field("unit").value = unit;
 }
 
-// --- saving ----------------------------------------------------------------------------------------
+// Says what was typed for another reading than the one that is asked for now.
+function waiting() {
+  const box = $("#drafts");
+  if (!box) return;
+  const others = Object.entries(drafts()).filter(([one]) => one !== about());
+  box.hidden = !others.length;
+  box.replaceChildren("Typed, but not saved:", ...others.map(([one, { value, unit }]) => {
+    const [state, quantity, at, to, instrument] = one.split("|");
+    const line = $("template", box.parentNode).content.cloneNode(true);
+    $("b", line).textContent = `${value} ${unit ?? ""} ${at}${to && ` against ${to}`} (${state})`;
+    $("a", line).href = `/jobs/${bench().dataset.job}?${new URLSearchParams({ state, quantity, at, to, instrument })}#enter`;
+    $("button", line).dataset.drop = one;
+    return line;
+  }));
+}
+
+const again = () => new Promise((done) => { setTimeout(done, 3000); });
 
 async function save(body) {
   if (sending) return;
   sending = true;
-  const job = bench().dataset.job;
-  for (let attempt = 0; ; attempt += 1) {
-    let response = null;
-    try {
-      response = await fetch(`/api/jobs/${job}/readings`, { method: "POST", body });
-    } catch { /* no network: told below */ }
-    if (response && response.status < 500) {
+  const [job, reading] = [bench().dataset.job, about()];
+  for (;;) {
+    const response = await fetch(`/api/jobs/${job}/readings`, { method: "POST", body }).catch(() => null);
+    if (response?.status < 500) {
       sending = false;
-      return finish(response, job);
+      return finish(response, reading);
     }
-    if (attempt === 0) store.set(draftKey(), { about: about(), value: body.get("value"), unit: body.get("unit"), key: body.get("key") });
+    draft(body.get("value"), body.get("unit"), body.get("key"), reading);
     say("Not saved yet: the workshop computer does not answer. Trying again; leave this page open.", true);
-    await new Promise((done) => { setTimeout(done, RETRY_MS); });
+    await again();
   }
 }
 
-async function finish(response, job) {
+async function finish(response, reading) {
   if (response.ok) {
-    store.drop(draftKey());
-    while (!(await swap(`/jobs/${job}?only=${field("only").value}`))) {
+    undraft(reading);
+    if ($("#value") && about() === reading) $("#value").value = "";
+    while (!(await swap(`/jobs/${bench().dataset.job}?only=${field("only").value}`))) {
       say("Saved. The workshop computer does not answer now; this page follows when it does.", true);
-      await new Promise((done) => { setTimeout(done, RETRY_MS); });
+      await again();
     }
-    narrow(() => scrollTo(0, 0));
+    if (narrow()) scrollTo(0, 0);
     say("Saved.");
     setTimeout(() => say(""), 2500);
     return;
@@ -153,10 +198,17 @@ async function finish(response, job) {
   say(`Not saved. ${error.message} ${error.next_step}`, true);
 }
 
+const sent = (some) => new URLSearchParams(new FormData(some));
+
+// The reading that is set up, without what was read.
+function asked() {
+  const found = sent(form());
+  for (const name of ["key", "value", "unit"]) found.delete(name);
+  return found;
+}
+
 async function readDemo() {
-  const asked = new URLSearchParams(new FormData(form()));
-  for (const name of ["key", "value", "unit"]) asked.delete(name);
-  const response = await fetch(`/api/jobs/${bench().dataset.job}/demo?${asked}`);
+  const response = await fetch(`/api/jobs/${bench().dataset.job}/demo?${asked()}`);
   const answer = await response.json();
   if (!response.ok) return say(`${answer.error.message} ${answer.error.next_step}`, true);
   if (form().dataset.levels === "0") {
@@ -171,17 +223,16 @@ async function readDemo() {
   return say(`The demo vehicle shows: ${answer.value}. Press it to save.`);
 }
 
-// --- wiring ----------------------------------------------------------------------------------------
+function pressed() {
+  for (const one of document.querySelectorAll("[data-probe]")) one.setAttribute("aria-pressed", one.dataset.probe === probe);
+}
 
 function ready(place = null, changing = false) {
   if (!bench()) return;
-  const canvas = $(".canvas");
-  if (canvas) centre(canvas, place);
+  if ($(".canvas")) centre($(".canvas"), place);
   if (!form()) return;
   if (changing) $(".change").open = true;
-  for (const one of document.querySelectorAll("[data-probe]")) {
-    one.setAttribute("aria-pressed", String(one.dataset.probe === probe));
-  }
+  pressed();
   if (field("value")?.id && matchMedia("(pointer: coarse)").matches) field("value").inputMode = "none";
   restore();
 }
@@ -189,8 +240,10 @@ function ready(place = null, changing = false) {
 document.addEventListener("click", (event) => {
   const key = event.target.closest("[data-key]");
   if (key) return press(key.dataset.key);
+  const dropped = event.target.closest("[data-drop]");
+  if (dropped) return undraft(dropped.dataset.drop);
   const chosen = event.target.closest("[data-probe]");
-  if (chosen) { probe = chosen.dataset.probe; return ready([$(".canvas").scrollLeft, $(".canvas").scrollTop], true); }
+  if (chosen) return pressed(probe = chosen.dataset.probe);
   const point = event.target.closest(".drawing [data-point]");
   if (point) return choose(point.dataset.point);
   const link = event.target.closest("a[data-go]");
@@ -198,51 +251,33 @@ document.addEventListener("click", (event) => {
     event.preventDefault();
     return swap(link.href).then(() => $("#enter")?.scrollIntoView({ block: "nearest" }));
   }
-  if (event.target.closest("#print")) print();
-  return undefined;
-});
-
-document.addEventListener("keydown", (event) => {
-  const point = event.target.closest?.(".drawing [data-point]");
-  if (point && (event.key === "Enter" || event.key === " ")) {
-    event.preventDefault();
-    choose(point.dataset.point);
-  }
 });
 
 document.addEventListener("input", (event) => { if (event.target.id === "value") keep(); });
 
 document.addEventListener("change", (event) => {
   if (event.target.name === "unit") keep();
-  const asked = event.target.closest("form[data-go]");
-  if (asked) swap(`${asked.getAttribute("action")}?${new URLSearchParams(new FormData(asked))}`);
+  const go = event.target.closest("form[data-go]");
+  if (go) swap(`${go.getAttribute("action")}?${sent(go)}`);
 });
 
 // The address of this page with the same reading set up.
 export function address() {
   if (!form() || !field("at").value) return location.href;
-  const asked = new URLSearchParams(new FormData(form()));
-  for (const name of ["key", "value", "unit"]) asked.delete(name);
-  return `/jobs/${bench().dataset.job}?${asked}`;
-}
-
-function look() {
-  if (field("at").value) swap(address());
+  return `/jobs/${bench().dataset.job}?${asked()}`;
 }
 
 document.addEventListener("submit", (event) => {
-  const sent = event.target;
-  const by = event.submitter;
+  const { target, submitter: by } = event;
   if (by?.matches("[data-plain]")) return;
-  if (sent.matches("form[data-go]")) {
+  if (target.matches("form[data-go]")) {
     event.preventDefault();
-    swap(`${sent.getAttribute("action")}?${new URLSearchParams(new FormData(sent))}`);
-  } else if (sent.id === "reading") {
+    swap(`${target.getAttribute("action")}?${sent(target)}`);
+  } else if (target.id === "reading") {
     event.preventDefault();
     if (by?.matches(".demo")) readDemo();
-    else if (by?.matches("[data-look]")) look();
-    else {
-      const body = new URLSearchParams(new FormData(sent));
+    else if (by?.matches("[data-look]")) { if (field("at").value) swap(address()); } else {
+      const body = sent(target);
       if (by?.name) body.set(by.name, by.value);
       save(body);
     }

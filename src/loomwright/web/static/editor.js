@@ -21,8 +21,6 @@ let active = { name: "wires", row: 0, cell: 1 };
 let answer = null;
 let [turn, timer, dirty, offline] = [0, 0, false, false];
 
-// --- undo and the draft ------------------------------------------------------------------------------
-
 function commit() {
   const next = JSON.stringify(it);
   if (next === now) return;
@@ -68,7 +66,7 @@ function offer(words, button, act) {
 function open() {
   now = JSON.stringify(it);
   const draft = store.get(KEY);
-  store.drop(KEY);
+  store.set(KEY, null);
   if (!draft || draft.text === text.value) return check();
   const back = () => { text.value = draft.text; take(JSON.stringify(draft.it)); };
   if (page.dataset.fresh || draft.sent) {
@@ -76,11 +74,9 @@ function open() {
     return check();
   }
   offer("What you typed before is back; it is not saved yet.", "Throw it away",
-    () => { dirty = false; store.drop(KEY); location.reload(); });
+    () => { dirty = false; store.set(KEY, null); location.reload(); });
   return back();
 }
-
-// --- asking the server -------------------------------------------------------------------------------
 
 async function ask(path, body) {
   const response = await fetch(`/api/editor/${path}`, {
@@ -177,8 +173,6 @@ function find(one) {
   text.focus();
   return text.setSelectionRange(start, start + lines[one.line - 1].length);
 }
-
-// --- the tables --------------------------------------------------------------------------------------
 
 function mode(which) {
   $(".tables").hidden = which !== "tables";
@@ -297,8 +291,6 @@ async function paste(event) {
   }));
   edited();
 }
-
-// --- wiring ------------------------------------------------------------------------------------------
 
 const on = (kind, act) => page.addEventListener(kind, act);
 on("input", ({ target }) => {

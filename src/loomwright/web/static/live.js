@@ -2,7 +2,7 @@
 // types, a note with a button waits. The stream is closed while the page is hidden, since a
 // browser allows six connections to one host and the seventh tab would hang.
 
-import { address, busy, swap } from "./bench.js";
+import { address, busy, swap, typed } from "./bench.js";
 
 const AGAIN_MS = 30000;
 const WORDS = { reading: "New reading", withdraw: "A reading was taken back", begin: "A repair was begun",
@@ -14,8 +14,6 @@ let retry = 0;
 
 const bench = () => document.querySelector(".bench");
 const seen = () => Number(bench()?.dataset.last ?? 0);
-const texts = () => [...document.querySelectorAll("main input:not([type=hidden]), main textarea")];
-const typed = () => texts().filter((one) => one.value !== one.defaultValue);
 const writing = () => typed().length > 0 || document.activeElement?.matches("main input, main textarea, main select")
   || document.querySelector(".change")?.open;
 
@@ -33,17 +31,9 @@ function note() {
   box.replaceChildren(`${WORDS[pending.kind] ?? "Something new"}${who} `, button);
 }
 
-// Take the page as it is now, with what was typed put back where it stood.
+// Take the page as it is now; while something is typed, with the same reading set up.
 async function show() {
-  const kept = typed().map((one) => [one.form?.getAttribute("action"), one.name, one.value]);
-  await swap(kept.length ? address() : location.href, false);
-  for (const [action, name, value] of kept) {
-    const field = texts().find((one) => one.form?.getAttribute("action") === action && one.name === name);
-    if (!field) continue;
-    field.value = value;
-    const folded = field.closest("details");
-    if (folded) folded.open = true;
-  }
+  await swap(typed().length ? address() : location.href, false);
   note();
 }
 

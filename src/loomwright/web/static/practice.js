@@ -19,10 +19,3 @@ document.addEventListener("click", (event) => {
   const point = event.target.closest(".plan [data-point]");
   if (point) choose(point.dataset.point);
 });
-document.addEventListener("keydown", (event) => {
-  const point = event.target.closest?.(".plan [data-point]");
-  if (point && (event.key === "Enter" || event.key === " ")) {
-    event.preventDefault();
-    choose(point.dataset.point);
-  }
-});

@@ -5,7 +5,15 @@
   let kept = null;
   try { kept = localStorage.getItem("theme"); } catch { /* storage is off: follow the system */ }
   if (kept) root.dataset.theme = kept;
+  // A point of a drawing is pressed with the keyboard as any button is.
+  addEventListener("keydown", (event) => {
+    const point = event.target.closest?.("[data-point]");
+    if (!point || !["Enter", " "].includes(event.key)) return;
+    event.preventDefault();
+    point.dispatchEvent(new MouseEvent("click", { bubbles: true }));
+  });
   addEventListener("DOMContentLoaded", () => {
+    document.getElementById("print")?.addEventListener("click", () => print());
     const button = document.getElementById("theme");
     const dark = () => root.dataset.theme
       ? root.dataset.theme === "night"
