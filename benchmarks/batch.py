@@ -1,96 +1,114 @@
 """Cost of one variant in one state beside ngspice, in the same run.
 
-Run: `python benchmarks/batch.py [--nodes 40 300 2000] [--full]`; needs numba, ngspice and its
-shared library. Relays, rules and fuses stand as the healthy circuit has them, which is all that
-ngspice can do; `--full` measures them following as well.
+Run: `PYTHONPATH=src:. python benchmarks/batch.py [--nodes 40 300 2000] [--write]`; needs numba,
+ngspice and its shared library. `--write` puts the tables into benchmarks/README.md between their
+marks; `--quick` leaves out growth and memory.
 """
 
 from __future__ import annotations
 
 import argparse
-import random
-import statistics
-import time
-
-import numpy as np
+import os
+from collections.abc import Iterator
+from pathlib import Path
 
 from benchmarks.batch_circuits import harness, workload_faults
-from benchmarks.batch_ngspice import Session, alterable, run_once, session_netlist
-from loomwright.circuit.batch import solve_batch
-from loomwright.circuit.exchange import node_names, spice_text
-from loomwright.circuit.model import Circuit, Fault
+from benchmarks.batch_measures import (
+    STATE,
+    agreement,
+    cost_of,
+    first_s,
+    growth_of,
+    memory_mb,
+    sampled,
+    spice_of,
+)
 from loomwright.circuit.sweep import Reading, sweep
 from loomwright.circuit.values import Variant
 
-STATE = "state 0"
-SAMPLE = 60
+_PAGE = Path(__file__).parent / "README.md"
+_BEGIN, _END = "<!-- sweeps: begin -->", "<!-- sweeps: end -->"
+_SIZES = (300, 600, 1200, 2400, 4800, 8000)
+_COST = ("nodes", "parts", "solves", "in full", "first us", "again us", "20 points us",
+         "two threads us", "ngspice us", "a process us", "times first", "times again",
+         "times 20 points")
+_RIGHT = ("nodes", "parts", "faults", "off full V", "off full V, following", "off ngspice V",
+          "beyond 0.1 % or 2 mV", "following us", "following in full")
 
 
-def ours_us(circuit: Circuit, faults: list[Fault], frozen: bool, few: bool
-            ) -> tuple[float, int, int]:
-    """Return microseconds a solve of one sweep over all states, solves, and those done in full.
-
-    `few` reads some twenty points and one wire rather than all.
-    """
-    variants = tuple(Variant((fault,)) for fault in faults)
-    points = circuit.points()[::max(1, len(circuit.points()) // 20)] if few else ()
-    wires = tuple(circuit.wires)[:1] if few else ()
-    began, solves, full = time.perf_counter(), 0, 0
-    for piece in sweep(circuit, variants, Reading(points, wires, frozen=frozen)):
-        solves, full = solves + len(piece.variants), full + int(piece.in_full.sum())
-    return 1e6 * (time.perf_counter() - began) / solves, solves, full
+def _row(cells: tuple[object, ...]) -> str:
+    return "| " + " | ".join(str(cell) for cell in cells) + " |"
 
 
-def off_v(circuit: Circuit, faults: list[Fault]) -> float:
-    """Return the most that the sweep differs from the full solve where a point has a path."""
-    variants = tuple(Variant((fault,)) for fault in faults)
-    full = solve_batch(circuit, STATE, variants)
-    found = np.empty(full.volts.shape)
-    for piece in sweep(circuit, variants, Reading(states=(STATE,))):
-        found[:, piece.variants] = piece.volts
-    return float(np.abs(found - full.volts)[~full.floating].max())
+def _head(names: tuple[str, ...]) -> list[str]:
+    return [_row(names), "|" + "---|" * len(names)]
 
 
-def spice(circuit: Circuit, faults: list[Fault]) -> tuple[float, float, float]:
-    """Return ngspice's microseconds, altered in process and a process each, and volts apart."""
-    netlist = session_netlist(circuit, STATE, faults)
-    session, changes = Session(netlist), alterable(netlist, faults)
-    altered = [session.solve(change, ())[0] for change in changes.values()]
-    whole = [run_once(spice_text(circuit, STATE)) for _ in range(3)]
-    healthy = solve_batch(circuit, STATE, (Variant(),))
-    nodes, volts = node_names(circuit), whole[0][1]
-    apart = max(abs(volts.get(nodes[point], 0.0) - float(healthy.volts[row, 0]))
-                for point, row in healthy.points.items() if not healthy.floating[row, 0])
-    return (1e6 * statistics.median(altered),
-            1e6 * statistics.median(spent for spent, _ in whole), apart)
-
-
-def main() -> None:
-    """Measure and print."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--nodes", type=int, nargs="+", default=[40, 300, 2000])
-    parser.add_argument("--full", action="store_true")
-    given = parser.parse_args()
-    warm = harness(40, False)
-    began = time.perf_counter()
-    list(sweep(warm, (Variant(),), Reading(states=(STATE,))))
-    print(f"first solve {time.perf_counter() - began:.2f} s")
-    print(f"{'circuit':<18}{'solves':>8}{'in full':>8}{'us all':>9}{'us 20':>9}{'altered':>9}"
-          f"{'process':>9}{'times':>7}{'times':>7}"
-          f"{'V off full':>12}{'V off spice':>12}")
-    for nodes in given.nodes:
+def _circuits(sizes: list[int]) -> tuple[list[str], list[str]]:
+    """Return the lines of the two tables over circuits: cost, and agreement."""
+    costs, rights = _head(_COST), _head(_RIGHT)
+    for nodes in sizes:
         for linear in (False, True):
             circuit = harness(nodes, linear)
             faults = list(workload_faults(circuit))
-            some = random.Random(1).sample(faults, min(SAMPLE, len(faults)))
-            altered, process, apart = spice(circuit, some)
-            for frozen in (True, False) if given.full else (True,):
-                each, solves, full = ours_us(circuit, faults, frozen, False)
-                few, _, _ = ours_us(circuit, faults, frozen, True)
-                name = f"{nodes} {'linear' if linear else 'curved'}{'' if frozen else ' follows'}"
-                print(f"{name:<18}{solves:>8}{full:>8}{each:>9.1f}{few:>9.1f}{altered:>9.0f}"
-                      f"{process:>9.0f}{altered / each:>7.0f}{altered / few:>7.0f}"
-                      f"{off_v(circuit, some):>12.1e}{apart:>12.1e}", flush=True)
+            cost, spice = cost_of(circuit, faults), spice_of(circuit, sampled(faults, 60))
+            best = min(spice.tight_us, spice.loose_us)
+            name = "linear" if linear else "curved"
+            costs.append(_row((
+                nodes, name, cost.solves, cost.in_full, f"{cost.first_us:.2f}",
+                f"{cost.again_us:.2f}", f"{cost.few_us:.2f}", f"{cost.two_us:.2f}",
+                f"{best:.0f}", f"{spice.process_us:.0f}", f"{best / cost.first_us:.0f}",
+                f"{best / cost.again_us:.0f}", f"{best / cost.few_us:.0f}")))
+            right = agreement(circuit, faults)
+            rights.append(_row((
+                nodes, name, right.faults, f"{right.full_v:.0e}", f"{right.follows_v:.0e}",
+                f"{right.spice_v:.0e}", right.spice_beyond, f"{cost.follows_us:.1f}",
+                cost.follows_in_full)))
+    return costs, rights
+
+
+def _growth() -> Iterator[str]:
+    """Yield the lines of the table of growth."""
+    yield from _head(("parts", *(f"{nodes} nodes us" for nodes in _SIZES), "exponent"))
+    for linear in (False, True):
+        spent, exponent = growth_of(_SIZES, linear)
+        yield _row(("linear" if linear else "curved", *(f"{us:.1f}" for us in spent),
+                    f"{exponent:.2f}"))
+
+
+def measured(sizes: list[int], quick: bool) -> list[str]:
+    """Return everything measured, as lines of Markdown."""
+    load = os.getloadavg()[0]
+    list(sweep(harness(40, False), (Variant(),), Reading(states=(STATE,))))  # compiles
+    solve, whole = first_s()
+    costs, rights = _circuits(sizes)
+    lines = [f"Load {load:.1f} at the start, {os.cpu_count()} processors.", "", *costs, "",
+             *rights, "",
+             f"First sweep of a session, compiled code read from disk: {solve:.2f} s from its "
+             f"import on, {whole:.2f} s the whole process."]
+    if not quick:
+        lines += ["", *_growth(), "",
+                  f"Most memory of a process that sweeps all faults of the curved circuit of 2,000 "
+                  f"nodes in 50 states, logic following, every point and wire read: "
+                  f"{memory_mb(2000, 50):.0f} MB."]
+    return lines
+
+
+def main() -> None:
+    """Measure and print; write the page where that is asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--nodes", type=int, nargs="+", default=[40, 300, 2000])
+    parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--write", action="store_true")
+    given = parser.parse_args()
+    lines = measured(given.nodes, given.quick)
+    print("\n".join(lines))
+    if given.write:
+        page = _PAGE.read_text(encoding="utf-8")
+        before, rest = page.split(_BEGIN, 1)
+        after = rest.split(_END, 1)[1]
+        text = "\n".join([before + _BEGIN, *lines, _END + after])
+        _PAGE.write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -78,8 +78,8 @@ def _end(point: str) -> WireEnd:
     return WireEnd(part, pin)
 
 
-def harness(nodes: int, linear: bool, seed: int = 1) -> Circuit:
-    """Return a 12 V circuit of about so many nodes, in ten states.
+def harness(nodes: int, linear: bool, seed: int = 1, states: int = STATES) -> Circuit:
+    """Return a 12 V circuit of about so many nodes, in ten states or as many as asked for.
 
     Fused feeds lead over switches, relays and controllers to lamps, light diodes, motors,
     solenoids and heaters; a linear one has resistances only. Our own invention, seeded.
@@ -106,8 +106,8 @@ def harness(nodes: int, linear: bool, seed: int = 1) -> Circuit:
         else:
             _path(built, feeds, earths)
         count += 1
-    states = {f"state {n}": _conditions(built, n) for n in range(STATES)}
-    return Circuit(f"Harness {nodes}", 12.0, {}, built.parts, built.wires, states)
+    named = {f"state {n}": _conditions(built, n) for n in range(states)}
+    return Circuit(f"Harness {nodes}", 12.0, {}, built.parts, built.wires, named)
 
 
 def _renamed(part: Part, name: str) -> Part:

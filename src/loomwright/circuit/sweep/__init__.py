@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,15 @@ from loomwright.circuit.rules import Logic, logic_of
 from loomwright.circuit.values import Variant, in_state, values_of, widened
 from loomwright.errors import UnknownNameError
 
-__all__ = ["Piece", "Reading", "is_fast", "sweep"]
+if TYPE_CHECKING:  # numba is optional and slow to load
+    from loomwright.circuit.sweep.alterations import Alterations
+    from loomwright.circuit.sweep.bases import Base
+    from loomwright.circuit.sweep.devices import Live
+    from loomwright.circuit.sweep.rounds import Crew, Outcome
+    from loomwright.circuit.sweep.shape import Shape
+    from loomwright.circuit.sweep.variants import Changes, Probes
+
+__all__ = ["Piece", "Reading", "Sweep", "is_fast", "sweep"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -39,7 +48,7 @@ class Reading:
     """What a sweep reads: points, wires (their amps), states; empty is all of them.
 
     `frozen` keeps relays, rules and fuses as the healthy circuit has them in each state.
-    `compiled` False asks for the full solve of every variant.
+    `compiled` False asks for the full solve of every variant. `threads` share the variants.
     """
 
     points: tuple[str, ...] = ()
@@ -47,6 +56,7 @@ class Reading:
     states: tuple[str, ...] = ()
     frozen: bool = False
     compiled: bool = True
+    threads: int = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,7 +89,7 @@ def is_fast(circuit: Circuit) -> bool:
 
 
 def sweep(circuit: Circuit, variants: Sequence[Variant], reading: Reading | None = None,
-          blown: NDArray[np.bool_] | None = None) -> Iterator[Piece]:
+          blown: Bools | None = None) -> Iterator[Piece]:
     """Yield every state solved for every variant, in pieces, by what each variant changes.
 
     Parameters
@@ -95,65 +105,159 @@ def sweep(circuit: Circuit, variants: Sequence[Variant], reading: Reading | None
         steady direct current; volts within 50 microvolts of the full solve's, see
         docs/models/sweep.md. A point without any path has no certain volts.
     """
-    work = _Sweep(circuit, tuple(variants), reading or Reading(), blown)
-    for state in work.states:
-        yield from work.in_state(state)
+    yield from Sweep(circuit, variants, keep=False).read(reading, blown)
 
 
-class _Sweep:
-    """One sweep: names looked up, changes listed, the elimination tree made."""
+class Sweep:
+    """A circuit and its variants made ready once, to be read again and again.
 
-    def __init__(self, circuit: Circuit, variants: tuple[Variant, ...], reading: Reading,
-                 blown: NDArray[np.bool_] | None) -> None:
-        self.circuit, self.variants, self.reading, self.blown = circuit, variants, reading, blown
-        network = self.network = network_of(circuit)
-        self.points = _known("point", reading.points, circuit.points())
-        wires = tuple(name for name in circuit.wires if name in network.where)
-        self.wires = _known("wire", reading.wires, wires)
-        self.states = _known("state", reading.states, tuple(circuit.states))
-        self.nodes = tuple(network.index[point] for point in self.points)
-        self.branches = tuple(network.where[wire] for wire in self.wires)
+    Parameters as of `sweep`; `keep` holds every state's healthy solution for the next reading
+    (about 1 kB a branch, step of the logic and state).
+    """
+
+    def __init__(self, circuit: Circuit, variants: Sequence[Variant], keep: bool = True) -> None:
+        self.circuit, self.variants, self.keep = circuit, tuple(variants), keep
+        self.network = network_of(circuit)
         self.failed: Bools | None = None
-        self.compiled = reading.compiled and is_fast(circuit)
-        if self.compiled:
+        self.made: _Made | None = None
+        if is_fast(circuit):
             from loomwright.circuit.sweep.alterations import alterations_of
+            from loomwright.circuit.sweep.bases import live_of
             from loomwright.circuit.sweep.shape import shape_of
 
-            self.alterations = alterations_of(circuit, variants)
-            self.shape = shape_of(network, self.alterations.extra)
-            most = len(variants) // _LEAST_EACH
-            self.compiled = self.alterations.bases.count <= max(most, 1)
+            alterations = alterations_of(circuit, self.variants)
+            if alterations.bases.count <= max(len(self.variants) // _LEAST_EACH, 1):
+                shape = shape_of(self.network, alterations.extra)
+                self.made = _Made(alterations, shape, live_of(shape))
 
-    def in_state(self, state: str) -> Iterator[Piece]:
-        """Yield the pieces of one state."""
+    def read(self, reading: Reading | None = None, blown: Bools | None = None
+             ) -> Iterator[Piece]:
+        """Yield every state asked for, solved for every variant, in pieces; as `sweep`."""
+        reading = reading or Reading()
+        work = _Reader(self, reading, blown)
+        states = _known("state", reading.states, tuple(self.circuit.states))
+        for state in states:
+            if self.made is None or not reading.compiled:
+                yield from work.in_full(state)
+            else:
+                yield from work.beside_bases(state, self.made)
+
+    def state(self, name: str, made: _Made) -> _State:
+        """Return a state's logic, its alterations and its bases."""
+        from loomwright.circuit.sweep.bases import base_of
+        from loomwright.circuit.sweep.rounds import changes_in
+
+        if name in made.states:
+            return made.states[name]
+        logic = logic_of(self.network, conditions_of(self.circuit, name))
+        values = in_state(made.alterations.bases, logic.conditions)
+        altered = changes_in(made.alterations, logic.conditions)
+        bases = tuple(base_of(altered, (made.shape, made.live), logic, values, number)
+                      for number in range(values.count))
+        found = _State(logic, altered, bases)
+        if self.keep:
+            made.states[name] = found
+        return found
+
+    def failed_by_fault(self, fuses: tuple[str, ...]) -> Bools:
+        """Return which fuses a fault has opened (fuses, variants); the same in all states."""
+        if self.failed is None:
+            found = np.zeros((len(fuses), len(self.variants)), np.bool_)
+            place = {name: number for number, name in enumerate(fuses)}
+            for column, variant in enumerate(self.variants):
+                for fault in (*self.circuit.faults, *variant.faults):
+                    if fault.element in place:
+                        acts = overrides_of(self.circuit, fault)
+                        found[place[fault.element], column] |= any(
+                            act.act == "open" for act in acts)
+            self.failed = found
+        return self.failed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Made:
+    """What the compiled sweep needs once: changes listed, the elimination tree, scratch."""
+
+    alterations: Alterations
+    shape: Shape
+    live: Live
+    states: dict[str, _State] = field(default_factory=dict)
+    # changes of a piece where the logic stands still: by base and first variant
+    changes: dict[tuple[int, int, int], Changes] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _State:
+    """One state: its logic, the changes as its conditions make them, the healthy solutions."""
+
+    logic: Logic
+    altered: Alterations
+    bases: tuple[Base, ...]
+
+
+class _Reader:
+    """One reading of a sweep: names looked up."""
+
+    def __init__(self, ready: Sweep, reading: Reading, blown: Bools | None) -> None:
+        self.ready, self.reading, self.blown = ready, reading, blown
+        self.circuit, self.variants, self.network = ready.circuit, ready.variants, ready.network
+        network = self.network
+        self.points = _known("point", reading.points, self.circuit.points())
+        wires = tuple(name for name in self.circuit.wires if name in network.where)
+        self.wires = _known("wire", reading.wires, wires)
+        self.nodes = tuple(network.index[point] for point in self.points)
+        self.branches = tuple(network.where[wire] for wire in self.wires)
+        self.probes: Probes | None = None
+        self.crew: Crew | None = None
+
+    def in_full(self, state: str) -> Iterator[Piece]:
+        """Yield the pieces of one state, by the full solve."""
         logic = logic_of(self.network, conditions_of(self.circuit, state))
-        if self.compiled:
-            yield from self._beside_bases(state, logic)
-            return
         for which in self._pieces(np.arange(len(self.variants))):
             yield self._piece(state, logic, which, self._in_full(state, logic, which))
 
-    def _beside_bases(self, state: str, logic: Logic) -> Iterator[Piece]:
+    def beside_bases(self, state: str, made: _Made) -> Iterator[Piece]:
         """Yield the pieces of one state, each variant solved by what it changes."""
-        from loomwright.circuit.sweep.bases import base_of, live_of
-        from loomwright.circuit.sweep.rounds import Wanted, changes_in, run
-
-        values = in_state(self.alterations.bases, logic.conditions)
-        altered = changes_in(self.alterations, logic.conditions)
-        want = Wanted(self.nodes, self.branches, self.reading.frozen)
-        for number in range(values.count):
-            base = base_of(altered, (self.shape, live_of(self.shape)), logic, values, number)
-            for which in self._pieces(np.flatnonzero(altered.base_of == number)):
+        here = self.ready.state(state, made)
+        for number, base in enumerate(here.bases):
+            for which in self._pieces(np.flatnonzero(made.alterations.base_of == number)):
                 if not base.steps:
-                    yield self._piece(state, logic, which, self._in_full(state, logic, which))
+                    yield self._piece(state, here.logic, which,
+                                      self._in_full(state, here.logic, which))
                     continue
-                before = None if self.blown is None else self.blown[:, which]
-                found = run(base, altered, which, want, before)
+                found = self._run(made, here, number, which)
                 solved = _Solved(found.volts.T, found.amps.T, found.flags, found.left)
                 if found.left.any():
-                    full = self._in_full(state, logic, which[found.left], base.steps[-1].flags)
+                    full = self._in_full(state, here.logic, which[found.left],
+                                         base.steps[-1].flags)
                     _fill(solved, full)
-                yield self._piece(state, logic, which, solved)
+                yield self._piece(state, here.logic, which, solved)
+
+    def _run(self, made: _Made, here: _State, number: int, which: Indices) -> Outcome:
+        """Return some variants of one base by the compiled solve."""
+        from loomwright.circuit.sweep.rounds import (
+            Crew,
+            frozen_changes,
+            probes_for,
+            run,
+            run_frozen,
+        )
+
+        base, frozen = here.bases[number], self.reading.frozen
+        if self.crew is None:
+            self.crew = Crew(made.shape, self.reading.threads)
+        if self.probes is None or not frozen:
+            self.probes = probes_for(base, self.nodes, self.branches, frozen)
+        if not frozen:
+            before = None if self.blown is None else self.blown[:, which]
+            return run(base, here.altered, which, self.probes, self.crew, before)
+        key = number, int(which[0]), len(which)
+        changes = made.changes.get(key) if here.altered is made.alterations else None
+        if changes is None:
+            changes = frozen_changes(here.altered, base, which)
+            if here.altered is made.alterations:
+                made.changes[key] = changes
+        return run_frozen(base, changes, self.probes, self.crew)
 
     def _in_full(self, state: str, logic: Logic, which: Indices, healthy: Bools | None = None
                  ) -> _Solved:
@@ -175,23 +279,9 @@ class _Sweep:
 
     def _piece(self, state: str, logic: Logic, which: Indices, found: _Solved) -> Piece:
         fuses = [logic.row[f"blown:{name}"] for name in logic.fuses]
-        blown = found.flags[fuses] | self._failed(tuple(logic.fuses))[:, which]
+        blown = found.flags[fuses] | self.ready.failed_by_fault(tuple(logic.fuses))[:, which]
         return Piece(state, which, self.points, found.volts, self.wires, found.amps,
                      tuple(logic.fuses), blown, found.in_full)
-
-    def _failed(self, fuses: tuple[str, ...]) -> Bools:
-        """Return which fuses a fault has opened (fuses, variants); the same in all states."""
-        if self.failed is None:
-            found = np.zeros((len(fuses), len(self.variants)), np.bool_)
-            place = {name: number for number, name in enumerate(fuses)}
-            for column, variant in enumerate(self.variants):
-                for fault in (*self.circuit.faults, *variant.faults):
-                    if fault.element in place:
-                        acts = overrides_of(self.circuit, fault)
-                        found[place[fault.element], column] |= any(
-                            act.act == "open" for act in acts)
-            self.failed = found
-        return self.failed
 
     def _pieces(self, numbers: Indices) -> Iterator[Indices]:
         size = _PIECE_NUMBERS // max(len(self.points) + len(self.wires), 1)

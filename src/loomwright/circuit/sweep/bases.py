@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from loomwright.circuit.rules import Flags, Logic
 from loomwright.circuit.sweep.alterations import Alterations
-from loomwright.circuit.sweep.devices import Devices, Kept, Live
+from loomwright.circuit.sweep.devices import BEND, Devices, Kept, Live
 from loomwright.circuit.sweep.kernel import SOLVED, solve_base
 from loomwright.circuit.sweep.lanes import LANES
 from loomwright.circuit.sweep.shape import Shape
@@ -105,7 +105,8 @@ def _devices(alterations: Alterations, values: Values, number: int) -> Devices:
     law = np.array([LAWS[b.law] for b in branches] + [0] * more, np.int64)
     return Devices(
         law, np.array([b.rated_v or 1.0 for b in branches] + [1.0] * more),
-        np.array([b.cold_ohm / b.ohm for b in branches] + [1.0] * more),
+        np.array([(b.cold_ohm / b.ohm) ** (1 / BEND) if b.law == "lamp" else 1.0
+                  for b in branches] + [1.0] * more),
         np.array([b.charge_ohm for b in branches] + [1.0] * more),
         np.array([1 / b.off_ohm if b.off_ohm else 0.0 for b in branches] + [0.0] * more),
         column(values.ohm, 1.0), column(values.emf, 0.0), column(values.rated_a, 0.0),
@@ -139,7 +140,8 @@ def live_of(shape: Shape) -> Live:
         lanes(branches), lanes(branches), lanes(branches), lanes(entries), lanes(entries),
         lanes(entries), lanes(int(tree.pairs[-1])), lanes(rows), lanes(rows), lanes(rows),
         lanes(rows + 1), lanes(widest + 1), lanes(PAGE), whole(branches), whole(branches),
-        whole(rows), whole(rows), whole(rows), whole(rows), whole(branches),
+        whole(rows), whole(rows), np.zeros(rows, np.bool_), whole(rows), whole(rows),
+        whole(branches),
         np.zeros(branches, np.bool_), whole(rows), whole(LANES), whole(LANES), whole(3), whole(1))
 
 

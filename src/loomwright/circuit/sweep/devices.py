@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, NamedTuple, TypeVar, cast
 
 import numba
@@ -18,8 +19,8 @@ from loomwright.circuit.laws import (
     MOTOR_BREAKAWAY,
 )
 
-__all__ = ["DIODE", "LAMP", "MOTOR", "RESISTOR", "Bits", "Devices", "Kept", "Live", "Numbers",
-           "compiled", "conducts", "inlined", "law_of", "linear_of"]
+__all__ = ["BEND", "DIODE", "LAMP", "MOTOR", "RESISTOR", "Bits", "Devices", "Kept", "Live",
+           "Numbers", "compiled", "conducts", "inlined", "law_of", "linear_of"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -29,7 +30,28 @@ _Work = TypeVar("_Work", bound=Callable[..., Any])
 
 RESISTOR, LAMP, DIODE, MOTOR, BATTERY = range(5)
 _HOW: Any = {"cache": True, "error_model": "numpy", "nogil": True, "_nrt": False}
-_BEND = (1 - LAMP_EXPONENT) / 2
+_MOST_EXPONENT = 100.0  # beyond any diode's knee
+BEND = (1 - LAMP_EXPONENT) / 2
+
+
+def _sources() -> tuple[tuple[str, int, int], ...]:
+    """Return name, time and size of every file that something compiled is made of."""
+    here = Path(__file__).parent
+    files = [here.parent / "laws.py", *sorted(here.glob("*.py"))]
+    return tuple((file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in files)
+
+
+def _made(work: _Work, **more: bool) -> _Work:
+    """Compile a function on first use; what is on disk serves while none of the files changed.
+
+    numba itself looks at the function's own file only, and would take old laws for new ones.
+    """
+    how: Any = {**_HOW, **more}
+    made: Any = numba.njit(**how)(work)
+    file: Any = getattr(made._cache, "_cache_file", None)
+    if file is not None:
+        file._source_stamp = (file._source_stamp, _sources())
+    return cast(_Work, made)
 
 
 def compiled(work: _Work) -> _Work:
@@ -37,14 +59,12 @@ def compiled(work: _Work) -> _Work:
 
     Nothing compiled here makes an array, so none counts the references of those it is given.
     """
-    made: Any = numba.njit(**_HOW)(work)
-    return cast(_Work, made)
+    return _made(work)
 
 
 def inlined(work: _Work) -> _Work:
     """Compile a function into whoever calls it: a call would hand over some forty arrays."""
-    made: Any = numba.njit(forceinline=True, **_HOW)(work)
-    return cast(_Work, made)
+    return _made(work, forceinline=True)
 
 
 class Devices(NamedTuple):
@@ -52,7 +72,7 @@ class Devices(NamedTuple):
 
     law: Indices
     rated_v: Array
-    cold_share: Array
+    corner: Array  # of a lamp: square of the share of its rated volts where it is half warm
     charge_ohm: Array
     leak_s: Array  # when it does not conduct
     ohm: Array
@@ -100,6 +120,7 @@ class Live(NamedTuple):
     bent: Bits  # (branches) lanes in which it is linearised elsewhere than in the base
     dirty: Indices  # (rows) pass in which a row was last eliminated again
     moved: Indices  # (rows) pass in which its volts were last found
+    still: NDArray[np.bool_]  # (rows) as it was in the last pass
     marked: Indices  # (rows) those of this pass, `counts[0]` of them
     altered: Indices  # (rows) those eliminated again for this group, `counts[1]` of them
     touched: Indices  # (branches) those that differ from the base, `counts[2]` of them
@@ -112,22 +133,23 @@ class Live(NamedTuple):
 
 
 @inlined
-def _lamp(volts: float, hot_ohm: float, cold_share: float, rated_v: float
-          ) -> tuple[float, float]:
-    start2 = cold_share ** (1 / _BEND)
+def _lamp(volts: float, hot_ohm: float, corner: float, rated_v: float) -> tuple[float, float]:
     share2 = (volts / rated_v) ** 2
-    slope = math.exp(_BEND * math.log((1 + start2) / (share2 + start2))) / hot_ohm
-    return slope * volts, slope * (1 - 2 * _BEND * share2 / (share2 + start2))
+    inverse = 1 / (share2 + corner)
+    slope = math.exp(BEND * math.log((1 + corner) * inverse)) / hot_ohm
+    return slope * volts, slope * (1 - 2 * BEND * share2 * inverse)
 
 
 @inlined
 def _diode(volts: float, bulk_ohm: float) -> tuple[float, float]:
     if volts < 0:
         return DIODE_REVERSE_S * volts, DIODE_REVERSE_S
-    knee_v = DIODE_VOLTS * math.log(DIODE_VOLTS / bulk_ohm / DIODE_SATURATION_A)
-    below = DIODE_SATURATION_A * math.exp(min(volts, knee_v) / DIODE_VOLTS)
-    beyond = max(volts - knee_v, 0.0) / bulk_ohm
-    return below - DIODE_SATURATION_A + beyond, below / DIODE_VOLTS
+    knee_a = DIODE_VOLTS / bulk_ohm
+    below = DIODE_SATURATION_A * math.exp(min(volts / DIODE_VOLTS, _MOST_EXPONENT))
+    if below <= knee_a:
+        return below - DIODE_SATURATION_A, below / DIODE_VOLTS
+    knee_v = DIODE_VOLTS * math.log(knee_a / DIODE_SATURATION_A)
+    return knee_a - DIODE_SATURATION_A + (volts - knee_v) / bulk_ohm, 1 / bulk_ohm
 
 
 @inlined
@@ -149,7 +171,7 @@ def law_of(device: Devices, branch: int, numbers: Numbers, volts: float) -> tupl
     """Return current and slope of a nonlinear branch; the laws are those of `laws`."""
     law, ohm = device.law[branch], numbers[0]
     if law == LAMP:
-        return _lamp(volts, ohm, device.cold_share[branch], device.rated_v[branch])
+        return _lamp(volts, ohm, device.corner[branch], device.rated_v[branch])
     if law == DIODE:
         return _diode(volts, ohm)
     if law == MOTOR:

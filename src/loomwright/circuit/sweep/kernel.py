@@ -60,9 +60,14 @@ from loomwright.circuit.sweep.variants import (
 
 __all__ = ["SOLVED", "solve_base", "solve_variants"]
 
+Stamps = tuple[int, int, float]  # this pass, the group's first, volts that are no move
 _GMIN_S = 1e-12  # as in the full solve: every row to the reference
 _BASE_FITS_V = 2e-8  # of a base, so that its variants have room
 _FITS_V = 2e-6  # a linearisation that is off by no more volts than this is kept
+# No lamp or diode bends more than 22 per volt (a diode's 1/46 mV, a lamp's at its cold corner), so
+# its line is off by at most half of 22 times the square of the volts from where it was linearised
+_LEAST_BEND_V = 1 / 22
+_STILL_SHARE = 0.05  # of what is good enough: what moved less since the last pass is as it was
 _LEAST_ROOM_V = 1e-6
 _MOST_ROOM_V = 1.0
 _FEW = 64  # rows that are put in order rather than looked for
@@ -187,9 +192,10 @@ def _eliminate(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None
 
 
 @inlined
-def _find_move(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, int]) -> None:
+def _find_move(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> None:
     """Find how far a row's volts move from those above it."""
     move = spread(0.0)
+    before = load(live.moves, row)
     if live.dirty[row] >= stamps[1]:
         move = load(live.total_j, row) * load(live.inverse, row) - spread(kept.volts[row])
         for number in range(tree.front[row], tree.front[row + 1]):
@@ -198,6 +204,8 @@ def _find_move(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, 
         for number in range(tree.front[row], tree.front[row + 1]):
             move += spread(kept.share[number]) * load(live.moves, tree.others[number])
     store(live.moves, row, move)
+    live.still[row] = (live.moved[row] == stamps[0] - 1
+                       and over(magnitude(move - before), spread(stamps[2])) == 0)
     live.moved[row] = stamps[0]
 
 
@@ -212,11 +220,21 @@ def _moves_little(tree: Tree, kept: Kept, live: Live, row: int) -> bool:
 
 
 @inlined
-def _run_down(tree: Tree, kept: Kept, live: Live, stamps: tuple[int, int]) -> None:
+def _stands_still(tree: Tree, live: Live, row: int) -> bool:
+    """Tell whether all that surrounds a row's subtree is as it was in the last pass."""
+    for number in range(tree.front[row], tree.front[row + 1]):
+        if not live.still[tree.others[number]]:
+            return False
+    return True
+
+
+@inlined
+def _run_down(tree: Tree, kept: Kept, live: Live, stamps: Stamps) -> None:
     """Bring the volts up to date, leaving out subtrees that have room for what moved around."""
     row = len(live.dirty) - 1
     while row >= 0:
-        if live.dirty[row] < stamps[1] and _moves_little(tree, kept, live, row):
+        if (live.dirty[row] < stamps[1] and _moves_little(tree, kept, live, row)) or (
+                live.dirty[row] != stamps[0] and _stands_still(tree, live, row)):
             row = tree.first[row] - 1
             continue
         _find_move(tree, kept, live, row, stamps)
@@ -277,7 +295,7 @@ def _refit(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes
     rest.
     """
     stamp, begin, fits_v = goal
-    damped, busy = stamp - begin > _DAMP_AFTER, 0
+    damped, busy, near_v = stamp - begin > _DAMP_AFTER, 0, math.sqrt(fits_v * _LEAST_BEND_V)
     for branch in device.curved:
         row = stands_at(tree, branch)
         if live.on[branch] == 0 or row < 0 or live.moved[row] != stamp:
@@ -287,6 +305,9 @@ def _refit(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes
         if bits == 0:
             continue
         volts, off = across(tree, kept, live, branch), 0
+        if device.law[branch] in (LAMP, DIODE):
+            far = magnitude(volts - load(live.u, branch))
+            bits &= over(far, spread(near_v)) | ~live.bent[branch]
         for lane in range(LANES):
             if bits >> lane & 1 and _refit_lane(
                     device, live, (branch, lane),
@@ -300,7 +321,7 @@ def _refit(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes
     return busy
 
 
-@compiled
+@inlined
 def _settle(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes,
            goal: tuple[int, float]) -> int:
     """Solve a group from the rows that are marked; return a bit for each lane not at rest.
@@ -312,7 +333,7 @@ def _settle(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Change
     while True:
         for number in range(_put_in_order(live, stamp)):
             _eliminate(tree, kept, live, live.marked[number], begin)
-        _run_down(tree, kept, live, (stamp, begin))
+        _run_down(tree, kept, live, (stamp, begin, _STILL_SHARE * fits_v))
         busy = _refit(tree, device, kept, live, changes, (stamp, begin, fits_v))
         if busy == 0 or stamp - begin > _MOST_PASSES:
             live.counts[0] = 0
@@ -370,7 +391,7 @@ def _open_group(tree: Tree, device: Devices, live: Live, changes: Changes, begin
 
 
 @inlined
-def _fetch(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, int]) -> None:
+def _fetch(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> None:
     """Find the volts of a row that was left out, and of those it hangs on."""
     count = 0
     while row >= 0 and live.moved[row] != stamps[0]:
@@ -382,7 +403,7 @@ def _fetch(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, int]
 
 
 @inlined
-def _off_balance(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int, int]) -> int:
+def _off_balance(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> int:
     """Return a bit for each lane in which the currents at a row do not balance."""
     volts = volts_at(kept, live, row)
     ground, ten = load(live.earth_g, row) + spread(_GMIN_S), spread(10.0)
@@ -405,7 +426,7 @@ def _off_balance(tree: Tree, kept: Kept, live: Live, row: int, stamps: tuple[int
     return int(over(magnitude(left), spread(_BALANCE) * size))
 
 
-@compiled
+@inlined
 def _solve_group(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes, probes: Probes
                  ) -> tuple[int, int]:
     """Solve a group; return bits of lanes that did not settle, that do not balance."""
@@ -413,7 +434,7 @@ def _solve_group(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes,
     begin = live.clock[0] + 2  # the last pass may have marked rows that were never reached
     _open_group(tree, device, live, changes, begin)
     busy = _settle(tree, device, kept, live, changes, (begin, _FITS_V))
-    stamps = live.clock[0], begin
+    stamps = live.clock[0], begin, 0.0
     for row in probes.needed:
         if live.moved[row] != stamps[0]:
             _find_move(tree, kept, live, row, stamps)
@@ -424,7 +445,7 @@ def _solve_group(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes,
     return busy, off
 
 
-@compiled
+@inlined
 def _adopt(kept: Kept, live: Live) -> None:
     """Make all lanes equal to a base."""
     for branch in range(len(kept.g)):
@@ -486,9 +507,12 @@ def solve_base(tree: Tree, base: tuple[Devices, Kept, Live], nothing: Changes) -
     for row in range(len(live.dirty)):
         _mark(tree, live, row, begin, begin)
     busy = _settle(tree, device, kept, live, nothing, (begin, _BASE_FITS_V))
-    off = 0
+    stamps, off = (live.clock[0], begin, 0.0), 0
+    for row in range(len(live.dirty) - 1, -1, -1):
+        if live.moved[row] != stamps[0]:
+            _find_move(tree, kept, live, row, stamps)
     for row in range(len(live.dirty)):
-        off |= _off_balance(tree, kept, live, row, (live.clock[0], begin))
+        off |= _off_balance(tree, kept, live, row, stamps)
     _keep(tree, kept, live)
     restore(kept, live, nothing, (0, 0))
     _room_of(tree, device, kept)

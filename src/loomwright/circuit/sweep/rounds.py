@@ -1,4 +1,4 @@
-"""Takes variants of one base through the steps of their logic, chunk by chunk."""
+"""Takes variants of one base through the steps of their logic, on two threads."""
 
 from __future__ import annotations
 
@@ -16,25 +16,16 @@ from loomwright.circuit.rules import Flags
 from loomwright.circuit.sweep.alterations import Alterations
 from loomwright.circuit.sweep.bases import Base, Step, Told, follow, live_of, probes_of, wanted
 from loomwright.circuit.sweep.kernel import SOLVED, solve_variants
+from loomwright.circuit.sweep.shape import Shape
 from loomwright.circuit.sweep.variants import Changes, Found, Probes
 
-__all__ = ["Outcome", "Wanted", "run"]
+__all__ = ["Crew", "Outcome", "changes_in", "frozen_changes", "probes_for", "run", "run_frozen"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 _MOST_STEPS = 16  # of a variant's logic; one that takes more may chatter: the full solve judges
-_MOST_THREADS = 2
 _LEAST_A_THREAD = 256  # variants that are worth another thread
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """Nodes and branches whose volts and amps are wanted, and whether the logic stands still."""
-
-    nodes: tuple[int, ...]
-    branches: tuple[int, ...]
-    frozen: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,12 +69,30 @@ def _changes(alterations: Alterations, base: Base, lines: Indices, on: NDArray[n
     at, which = _lists(alterations.at, lines)
     earth_at, earth = _lists(alterations.earth_at, lines)
     entries = alterations.entries
-    order = np.arange(len(lines))
+    branch, earth_row = alterations.branch[which], base.shape.row_of[alterations.earth_node[earth]]
+    order = _neighbours(base, (at, branch, entries.ohm[which, 0]), (earth_at, earth_row))
     return Changes(
-        order, at, alterations.branch[which], entries.ohm[which, 0], entries.emf[which, 0],
+        order, at, branch, entries.ohm[which, 0], entries.emf[which, 0],
         entries.rated_a[which, 0], entries.shunt[which, 0], entries.forced[which, 0],
-        earth_at, base.shape.row_of[alterations.earth_node[earth]], alterations.earth_s[earth],
-        base.watch.gated[:on.shape[1]], on)
+        earth_at, earth_row, alterations.earth_s[earth], base.watch.gated[:on.shape[1]], on)
+
+
+def _neighbours(base: Base, changed: tuple[Indices, Indices, Array],
+                earthed: tuple[Indices, Indices]) -> Indices:
+    """Return the order of lines in which those beside each other alter about the same rows.
+
+    Shorts, which move much, stand apart from what only adds resistance.
+    """
+    at, branch, ohm = changed
+    tree, count = base.shape.tree, len(at) - 1
+    row, short = np.full(count, -1), np.zeros(count, np.bool_)
+    for starts, rows in ((at, np.maximum(tree.start[branch], tree.end[branch])), earthed):
+        some = np.flatnonzero(np.diff(starts) > 0)
+        row[some] = rows[starts[some]]
+    some = np.flatnonzero(np.diff(at) > 0)
+    short[some] = ohm[at[some]] < base.steps[-1].devices.ohm[branch[at[some]]]
+    short |= np.diff(earthed[0]) > 0
+    return np.lexsort((row, short))
 
 
 def _coil_ohms(base: Base, alterations: Alterations, lines: Indices) -> Array:
@@ -101,7 +110,22 @@ def _coil_ohms(base: Base, alterations: Alterations, lines: Indices) -> Array:
     return ohm
 
 
-def run(base: Base, alterations: Alterations, lines: Indices, want: Wanted,
+def frozen_changes(alterations: Alterations, base: Base, lines: Indices) -> Changes:
+    """Return the changes of some variants where the logic stands still."""
+    return _changes(alterations, base, lines, np.empty((0, 0), np.int8))
+
+
+def run_frozen(base: Base, changes: Changes, probes: Probes, crew: Crew) -> Outcome:
+    """Return variants solved beside their base, with its logic at rest."""
+    count, step = len(changes.order), base.steps[-1]
+    outcome = _outcome(np.repeat(step.flags, count, axis=1), probes)
+    found = _found(outcome, np.arange(count), 0)
+    crew.solve(step, changes, probes, found)
+    outcome.left[:] = found.status != SOLVED
+    return dataclasses.replace(outcome, passes=int(found.passes.sum()))
+
+
+def run(base: Base, alterations: Alterations, lines: Indices, probes: Probes, crew: Crew,
         blown: NDArray[np.bool_] | None = None) -> Outcome:
     """Return variants `lines` solved beside their base, whose steps they follow from rest.
 
@@ -110,30 +134,21 @@ def run(base: Base, alterations: Alterations, lines: Indices, want: Wanted,
         blown: fuses blown beforehand (n_fuses, lines)
     """
     count, watch = len(lines), base.watch
-    start = base.steps[-1 if want.frozen else 0].flags
-    flags = np.repeat(start, count, axis=1)
-    if blown is not None and not want.frozen:
+    flags = np.repeat(base.steps[0].flags, count, axis=1)
+    if blown is not None:
         flags[[row for _, row in watch.fuse_rows]] = blown
-    probes = _probes(base, want)
+    outcome = _outcome(flags, probes)
     told_width = len(probes.logic_rows) + len(probes.logic_branches)
-    outcome = Outcome(np.empty((count, len(want.nodes))), np.empty((count, len(want.branches))),
-                      flags, np.zeros(count, np.bool_), 0)
     active, passes = np.arange(count), 0
-    for turn in range(1 if want.frozen else _MOST_STEPS):
-        last = len(base.steps) - 1
-        step = base.steps[last if want.frozen else min(turn, last)]
+    for turn in range(_MOST_STEPS):
+        step = base.steps[min(turn, len(base.steps) - 1)]
         now = flags[:, active]
-        found = Found(active, outcome.volts, outcome.amps,
-                      np.empty((len(active), told_width)), np.zeros(len(active), np.int64),
-                      np.zeros(len(active), np.int64))
-        on = now[:0, :0].astype(np.int8) if want.frozen else wanted(base.logic, watch, now)
-        changes = _changes(alterations, base, lines[active], on)
-        _solve(base, step, changes, probes, found)
+        found = _found(outcome, active, told_width)
+        changes = _changes(alterations, base, lines[active], wanted(base.logic, watch, now))
+        crew.solve(step, changes, probes, found)
         passes += int(found.passes.sum())
         good = found.status == SOLVED
         outcome.left[active[~good]] = True
-        if want.frozen:
-            return dataclasses.replace(outcome, passes=passes)
         forces = {gate: force[lines[active]] for gate, force in alterations.forces.items()}
         following = follow(Told(base.logic, watch, np.ascontiguousarray(found.logic.T),
                                 _coil_ohms(base, alterations, lines[active])), now, forces)
@@ -146,28 +161,50 @@ def run(base: Base, alterations: Alterations, lines: Indices, want: Wanted,
     return dataclasses.replace(outcome, passes=passes)
 
 
-def _probes(base: Base, want: Wanted) -> Probes:
-    """Return what to read; logic that stands still reads nothing."""
+def _outcome(flags: Flags, probes: Probes) -> Outcome:
+    count = flags.shape[1]
+    return Outcome(np.empty((count, len(probes.rows))),
+                   np.empty((count, len(probes.branches))), flags,
+                   np.zeros(count, np.bool_), 0)
+
+
+def _found(outcome: Outcome, active: Indices, told_width: int) -> Found:
+    count = len(active)
+    return Found(active, outcome.volts, outcome.amps, np.empty((count, told_width)),
+                 np.zeros(count, np.int64), np.zeros(count, np.int64))
+
+
+def probes_for(base: Base, nodes: tuple[int, ...], branches: tuple[int, ...], frozen: bool
+              ) -> Probes:
+    """Return what to read of variants of a base; logic that stands still reads nothing."""
     watch = base.watch
-    if want.frozen:
+    if frozen:
         none = np.empty(0, np.int64)
         watch = dataclasses.replace(watch, nodes=none, branches=none)
-    return probes_of(base.shape, watch, want.nodes, want.branches)
+    return probes_of(base.shape, watch, nodes, branches)
 
 
-def _solve(base: Base, step: Step, changes: Changes, probes: Probes, found: Found) -> None:
-    """Solve some variants beside one step, on as many threads as they are worth."""
-    count = len(found.status)
-    threads = min(os.cpu_count() or 1, _MOST_THREADS, 1 + count // _LEAST_A_THREAD)
+class Crew:
+    """Threads that solve parts of a piece, each with scratch of its own."""
 
-    def part(number: int) -> None:
-        places = count * number // threads, count * (number + 1) // threads
-        live = live_of(base.shape)
-        solve_variants(base.shape.tree, (step.devices, step.kept, live), changes, probes, found,
-                       places)
+    def __init__(self, shape: Shape, threads: int) -> None:
+        self.tree = shape.tree
+        self.live = [live_of(shape) for _ in range(max(1, min(threads, os.cpu_count() or 1)))]
+        self.pool: ThreadPoolExecutor | None = None
 
-    if threads == 1:
-        part(0)
-        return
-    with ThreadPoolExecutor(threads) as pool:
-        list(pool.map(part, range(threads)))
+    def solve(self, step: Step, changes: Changes, probes: Probes, found: Found) -> None:
+        """Solve some variants beside one step, on as many threads as they are worth."""
+        count = len(found.status)
+        threads = min(len(self.live), 1 + count // _LEAST_A_THREAD)
+
+        def part(number: int) -> None:
+            places = count * number // threads, count * (number + 1) // threads
+            solve_variants(self.tree, (step.devices, step.kept, self.live[number]), changes,
+                           probes, found, places)
+
+        if threads == 1:
+            part(0)
+            return
+        if self.pool is None:
+            self.pool = ThreadPoolExecutor(threads)
+        list(self.pool.map(part, range(threads)))

@@ -13,7 +13,6 @@ from loomwright.circuit.sweep.devices import (
     Kept,
     Live,
     Numbers,
-    compiled,
     conducts,
     inlined,
     linear_of,
@@ -148,7 +147,7 @@ def set_branch(device: Devices, live: Live, changes: Changes, place: tuple[int, 
         live.bent[branch] |= bit
 
 
-@compiled
+@inlined
 def restore(kept: Kept, live: Live, changes: Changes, group: tuple[int, int]) -> None:
     """Put everything a group touched back as the base has it."""
     for place in range(live.counts[2]):
@@ -175,7 +174,7 @@ def _turn(live: Live, count: int, lines: Indices, to: Array, column: int) -> Non
             to[line, column + number] = live.page[number, lane]
 
 
-@compiled
+@inlined
 def tell(tree: Tree, kept: Kept, live: Live, probes: Probes, found: Found) -> None:
     """Write the volts and amps of a group."""
     base = volts_at(kept, live, probes.measured)
