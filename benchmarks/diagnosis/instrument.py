@@ -11,6 +11,7 @@ from loomwright.plant import Check
 __all__ = ["Reader"]
 
 _STICKY = 0.7  # an intermittent stays as it was from one reading to the next this often
+_WIGGLED = {"wire", "connector", "earth", "switch", "splice"}
 _MISSEEN = 0.01
 _CLICK_MISSED, _CLICK_IMAGINED = 0.12, 0.03  # in a workshop that is not quiet
 _TOOL_SHOWS_OFF = 0.1  # tools that show "off" for a controller that does not answer, always
@@ -34,6 +35,9 @@ class Reader:
         self._clamp_zero = float(self._rng.normal(0.0, 0.03))
         self._shift = float(self._rng.normal(0.0, 0.02))
         self._shows_off = bool(self._rng.random() < _TOOL_SHOWS_OFF)
+        self._luck = np.random.default_rng([seed, case.vehicle.world.seed, 37])
+        self._suits = float(self._luck.uniform(0.3, 0.9))
+        self._else = float(self._luck.uniform(0.0, 0.15))
         self._count = 0
         self._there = True
 
@@ -43,6 +47,8 @@ class Reader:
         self._count += 1
         if rng.random() > _STICKY:
             self._there = bool(rng.random() < self.case.active)
+        if check.action and self._luck.random() < self._brought_back(check):
+            self._there = True
         vehicle = self.vehicle if self._there or careful else self._healthy
         value = self._value(vehicle, check)
         if not careful and rng.random() < stratum.wrong:
@@ -54,6 +60,25 @@ class Reader:
     def repaired(self, repair: str) -> None:
         """Do a repair on the vehicle."""
         self.vehicle = self.vehicle.without(repair)
+
+    def _brought_back(self, check: Check) -> float:
+        """Return the chance that what is done during a look brings an intermittent fault back.
+
+        Wiggling suits wires, connectors, earths and switches, at their own place or wire's end;
+        heat suits every other part; load suits a bad joint anywhere.
+        """
+        circuit = self.vehicle.circuit
+        chance = self._else
+        for fault in self.vehicle.faults:
+            wire = circuit.wires.get(fault.element)
+            near = {fault.element.split(".", 1)[0]} if wire is None else {
+                end.part for end in (wire.start, wire.end) if end is not None}
+            kind = "wire" if wire is not None else circuit.parts[next(iter(near))].kind
+            suits = "wiggle" if kind in _WIGGLED else "heat"
+            there = check.action == suits and check.to.partition(" ")[2] in near
+            loaded = check.action == "load" and fault.kind == "high-resistance"
+            chance = max(chance, self._suits if there or loaded else 0.0)
+        return chance
 
     def _value(self, vehicle: TrueVehicle, check: Check) -> float | str:
         rng, state = self._rng, check.state

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 __all__ = [
+    "ACTIONS",
     "NO_FAULT",
     "Check",
     "Consequence",
@@ -23,9 +24,14 @@ __all__ = [
     "Repair",
     "SeverityCell",
     "consequences_of",
+    "intermittent_shares",
     "predicts_several",
+    "stirred_shares",
+    "stirring_checks",
     "unlisted_rows",
 ]
+
+ACTIONS = ("wiggle", "heat", "load")  # what may bring back a fault that comes and goes
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +90,8 @@ class Check:
     once (see `Plant.places`), `setup` is how the plant must be set (see `Plant.setups`).
     `resolution` and `accuracy` (share of the value) describe the instrument. `risk` 0 is harmless,
     1 needs care, 2 pierces insulation or works near danger: taken last. `offer` False means it can
-    be evaluated when somebody took it, but it is never proposed.
+    be evaluated when somebody took it, but it is never proposed. `to` of a look may be something
+    done meanwhile to bring back a fault that comes and goes: `wiggle X1`, `heat K1`, `load`.
     """
 
     id: str
@@ -104,6 +111,12 @@ class Check:
     levels: tuple[str, ...] = ()
     text: str = ""
     offer: bool = True
+
+    @property
+    def action(self) -> str:
+        """Return what is done while looking: wiggle, heat, load, or '' where nothing is."""
+        first = self.to.partition(" ")[0]
+        return first if self.levels and first in ACTIONS else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +187,35 @@ def unlisted_rows(plant: Plant) -> Sequence[Hypothesis]:
     """
     offered = getattr(plant, "unlisted", None)
     return tuple(offered()) if callable(offered) else ()
+
+
+def intermittent_shares(plant: Plant, rows: Sequence[Hypothesis]) -> Sequence[float]:
+    """Return, for each fault row, the share of such faults that come and go (0 to 1).
+
+    A plant says so by a method `intermittent(row)`; without it none do.
+    """
+    asked = getattr(plant, "intermittent", None)
+    return tuple(float(asked(row)) if callable(asked) else 0.0 for row in rows)
+
+
+def stirring_checks(plant: Plant, look: Check) -> Sequence[Check]:
+    """Return looks at the same function during which something is done (`Check.action`).
+
+    A plant offers them by a method `stirring(look)`; without it there are none.
+    """
+    offered = getattr(plant, "stirring", None)
+    return tuple(offered(look)) if callable(offered) else ()
+
+
+def stirred_shares(plant: Plant, rows: Sequence[Hypothesis], check: Check) -> Sequence[float]:
+    """Return, for each row, the chance that such a look brings the fault back (0 to 1).
+
+    A plant says so by a method `stirred(row, check)`; without it none does.
+    """
+    asked = getattr(plant, "stirred", None)
+    if not check.action or not callable(asked):
+        return (0.0,) * len(rows)
+    return tuple(float(asked(row, check)) for row in rows)
 
 
 def predicts_several(plant: Plant) -> bool:

@@ -166,7 +166,8 @@ def test_a_part_asked_for_by_two_faults_at_once_waits_for_a_person():
     plant = additive_plant(6)
     priced = {name: replace(one, price=40.0) for name, one in plant.repairs().items()}
     plant = replace(plant, repair_classes=priced)
-    table, evidence = build_table(plant, AT_ONCE), readings(plant, ["W1", "W4"])
+    never = replace(AT_ONCE, costly_confidence=1.0)  # from there on even two faults are enough
+    table, evidence = build_table(plant, never), readings(plant, ["W1", "W4"])
     once = diagnose(table, evidence)
     assert once.suspects[0].id == "open:W1+open:W4"
     assert once.verdict.status == "look further"
@@ -174,3 +175,5 @@ def test_a_part_asked_for_by_two_faults_at_once_waits_for_a_person():
     assert diagnose(table, evidence, allow_second_part=True).verdict.status == "repair"
     alone = diagnose(table, readings(plant, ["W2"]))
     assert alone.verdict.status == "repair"  # one fault: an ordinary part, the ordinary limit
+    sure = diagnose(build_table(plant, AT_ONCE), evidence)
+    assert sure.verdict.status == "repair"  # at the limit of a costly part no person is asked

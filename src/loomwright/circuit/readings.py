@@ -14,6 +14,7 @@ from loomwright.circuit.reader.problems import Problems, shown_list
 from loomwright.circuit.reader.text import check_text, read_text
 from loomwright.circuit.remarks import TOP_KEYS
 from loomwright.errors import UsageError
+from loomwright.plant import ACTIONS
 from loomwright.units import parse_quantity
 
 __all__ = ["INSTRUMENTS", "QUANTITIES", "Reading", "read_readings", "read_readings_text"]
@@ -183,8 +184,16 @@ def _check_names(entries: Mapping[str, Entry], cells: Mapping[str, str], quantit
         name = cells.get(key, "")
         if not known or key not in cells or (key == "to" and not name):
             continue
+        if key == "to" and quantity in {"lit", "running"} and _is_action(name, circuit):
+            continue
         if name not in known:
             problems.unknown(entries[key].value.mark, f"There is no {what} '{name}'.", name, known)
+
+
+def _is_action(text: str, circuit: Circuit) -> bool:
+    """Return whether a text is something done while looking: `wiggle X1`, `heat K1`, `load`."""
+    action, _, at = text.partition(" ")
+    return action in ACTIONS and (at in circuit.parts if at else action == "load")
 
 
 def _places_to_read(quantity: str, circuit: Circuit) -> tuple[str, tuple[str, ...]]:

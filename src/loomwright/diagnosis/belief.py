@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from loomwright.diagnosis.repaired import (
     mended,
     repairs_done,
 )
+from loomwright.diagnosis.sticky import runs_of, sticky_forward, stirred_by
 from loomwright.diagnosis.table import CheckModel, Table, scaled
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import Check
@@ -259,8 +260,10 @@ def believe(
         if name not in table.repairs:
             raise UnknownNameError("repair", name, table.repairs)
     parts = [_of_reading(table, reading) for reading in readings]
-    logs = tuple(log for log, _ in parts)
     start = table.log_weights[:, None] + table.log_prior[None, :]
+    if table.sticky is not None and readings:
+        start, parts = _come_and_go(table, evidence, readings, start, parts)
+    logs = tuple(log for log, _ in parts)
     if rejected:
         failed = sum(_was_confident(table, start, readings, logs, name) for name in set(rejected))
         start = np.where(mended(table, set(rejected))[None, :], -np.inf, start)
@@ -269,6 +272,25 @@ def believe(
     done = repairs_done([name for reading in readings for name in reading.after], rejected)
     left = left_after(table, done) if done else None
     return _belief(table, readings, (start, joint, left, fits), parts)
+
+
+def _come_and_go(
+    table: Table, evidence: Sequence[Evidence], readings: Sequence[Reading], start: Array,
+    parts: Sequence[tuple[Array, Array]],
+) -> tuple[Array, list[tuple[Array, Array]]]:
+    """Return start and readings' parts with the rows that come and go taken in order of time."""
+    assert table.sticky is not None
+    owner = {index: n for n, reading in enumerate(readings) for index in reading.indices}
+    runs = []
+    for run in runs_of(evidence, [owner[index] for index in range(len(evidence))]):
+        whole = readings[run.reading]
+        alike = run.count == len(whole.indices)
+        part = replace(whole, indices=whole.indices[:run.count])
+        log, wrong_share = parts[run.reading] if alike else _of_reading(table, part)
+        runs.append((run, log, wrong_share, stirred_by(table, whole.check)))
+    logs, wrong = [log for log, _ in parts], [share for _, share in parts]
+    start, logs, wrong = sticky_forward(table.sticky, runs, start, logs, wrong)
+    return start, list(zip(logs, wrong, strict=True))
 
 
 def _belief(

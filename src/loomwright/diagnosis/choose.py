@@ -93,6 +93,8 @@ def options(
     harmless check helps. Ties are broken by the order of the plant's checks.
     """
     taken = taken_now(evidence)
+    if table.sticky is not None and evidence:  # what was good may be bad when the fault is there
+        taken = {evidence[-1].check.id}
     position = position_after(evidence)
     columns = [n for n, c in enumerate(table.checks) if c.offer and c.id not in taken]
     if not columns:

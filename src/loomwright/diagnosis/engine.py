@@ -8,21 +8,31 @@ from dataclasses import dataclass, replace
 from loomwright.diagnosis.belief import Belief, believe
 from loomwright.diagnosis.choose import Option, minutes_for, options, position_after
 from loomwright.diagnosis.clues import weigh_clues, with_clues
+from loomwright.diagnosis.comes_and_goes import (
+    coming_share,
+    failing_looks,
+    failing_readings,
+    look_again,
+    may_come_and_go,
+    said_intermittent,
+)
 from loomwright.diagnosis.explain import explain
 from loomwright.diagnosis.holding import Tried, tried_before
 from loomwright.diagnosis.noticed import as_noticed
 from loomwright.diagnosis.outlook import live_rows
 from loomwright.diagnosis.records import Clue, Diagnosis, Evidence, NextCheck, Suspect
 from loomwright.diagnosis.several import since_repair, widened
+from loomwright.diagnosis.sticky_rows import with_sticky, with_stirring
 from loomwright.diagnosis.suspects import list_suspects, predictions
 from loomwright.diagnosis.table import Table
 from loomwright.diagnosis.unlisted import unmodelled_share, with_unlisted
-from loomwright.diagnosis.verdict import Standing, decide
+from loomwright.diagnosis.verdict import LOOK, Standing, decide
 from loomwright.plant import Check
 
 __all__ = ["diagnose"]
 
 _PREDICTS_FOR = 5
+_COMES_AND_GOES = 0.2  # belief in faults that come and go below which they are left out
 
 
 def diagnose(
@@ -76,6 +86,9 @@ def _answer(
     standing = Standing(
         table, belief, live, suspects, ranked, tried, told.allow_second_part)
     decision = decide(standing)
+    look = look_again(table, belief, evidence, ranked)
+    if look is not None and decision.verdict.status == LOOK:
+        decision = replace(decision, first=look)
     first = _first(table, evidence, decision.first, ranked)
     chosen = [*first, *(option for option in ranked if option.check != decision.first)]
     chosen = chosen[: max(told.next_count, 0)]
@@ -86,7 +99,8 @@ def _answer(
         next_checks=tuple(
             _next_check(table, belief, option, suspects) for option in chosen
         ),
-        verdict=decision.verdict,
+        verdict=replace(decision.verdict, why=said_intermittent(
+            table, belief, decision.verdict.why)),
         explanation=explain(table, belief, evidence, suspects),
         clues=weigh_clues(table, belief, clues, suspects),
     )
@@ -100,6 +114,12 @@ def _believed(
     known = with_unlisted(table, belief)
     if known is not table:
         table, belief = known, believe(known, evidence, rejected)
+    alike = len({item.after for item in evidence}) < 2  # readings of one vehicle as it was
+    if alike and may_come_and_go(table, belief):
+        coming = with_sticky(table, failing_readings(belief))
+        seen = believe(coming, evidence, rejected)
+        if coming_share(coming, seen) > _COMES_AND_GOES:
+            return with_stirring(coming, failing_looks(seen)), seen
     wide = widened(table, evidence, rejected, belief)
     return wide, belief if wide is table else believe(wide, evidence, rejected)
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.diagnosis.belief import Belief, Reading, believe, check_evidence, log_likelihood
+from loomwright.diagnosis.comes_and_goes import interval_of
 from loomwright.diagnosis.outlook import class_gains, live_rows
 from loomwright.diagnosis.records import Evidence, Proof
 from loomwright.diagnosis.suspects import predicted_value
@@ -56,7 +57,8 @@ def _healthy_log(log: Array) -> float:
 def proof_checks(table: Table, repair: str, evidence: Sequence[Evidence]) -> tuple[Check, ...]:
     """Return what has to be read after a repair: the failed readings again, then loaded margins.
 
-    Margins are those of the repair, and both drops of every load whose function was seen failing.
+    Margins are those of the repair, and both drops of every load whose function was seen failing;
+    that function is looked at in all its states.
     `evidence` is what was read before the repair. Raises UnknownNameError on an unknown repair.
     """
     _known_repair(table, repair)
@@ -64,11 +66,25 @@ def proof_checks(table: Table, repair: str, evidence: Sequence[Evidence]) -> tup
     again = [
         reading.check
         for reading in _failed(belief)
-        if predicted_value(table, belief, reading.check, [0]) is not None
+        if not reading.check.action
+        and predicted_value(table, belief, reading.check, [0]) is not None
     ]
+    again += _other_states(table, again)
     margins = (*table.plant.margin_checks(repair), *_complained_drops(table, again))
     wanted = {check.id: check for check in (*again, *margins)}
     return tuple(wanted.values())
+
+
+def _other_states(table: Table, failed: Sequence[Check]) -> list[Check]:
+    """Return the looks at functions seen failing in all other states the plant knows for them.
+
+    A load that was dead cannot show that it would not go off: that is seen after the repair only.
+    """
+    listed = getattr(table.plant, "complaint_checks", None)
+    looks = tuple(listed()) if callable(listed) else ()
+    known = {one.id for one in looks}
+    loads = {one.at for one in failed if one.id in known}
+    return [one for one in looks if one.at in loads]
 
 
 def _complained_drops(table: Table, failed: Sequence[Check]) -> tuple[Check, ...]:
@@ -132,7 +148,8 @@ def judge_proof(
 
     Holds when nothing is missing, every reading is that of a healthy plant, and the Bayes factor
     healthy : best fault is at least 100 for every fault that these readings can see at all. The
-    last reading of a check counts. With `evidence_before` the failed readings are asked for again.
+    last reading of a check counts. With `evidence_before` the failed readings are asked for again,
+    and a function that had failed and worked has to work through the fault-free interval.
     """
     _known_repair(table, repair)
     check_evidence(evidence_after)
@@ -151,15 +168,34 @@ def judge_proof(
     own = np.array([row.repair == repair for row in table.rows[1:-1]])
     seen = ideal >= math.log(_SEES_FACTOR)
     sees_own = bool(own.any()) and float(ideal[own].max()) >= math.log(_NEEDED_FACTOR)
+    trials = _trials(table, evidence_before)
+    done = sum(item.check == trials[0] for item in evidence_after) if trials else 0
+    if trials and done < trials[1] and trials[0] not in missing:
+        missing.append(trials[0])
     if not missing and not failed and not sees_own:
         missing = _more(table, repair, taken)
     doubted = np.flatnonzero(seen & (factors < math.log(_NEEDED_FACTOR)))
     holds = not failed and not missing and sees_own and doubted.size == 0
     names = list(dict.fromkeys(table.rows[int(n) + 1].element for n in doubted))
     why = _why(table, repair, failed, missing, belief)
+    if trials and not failed:
+        why += (f" It came and went before: {min(done, trials[1])} of {trials[1]} trials without "
+                "the fault are done; all show with 95 % that it is gone.")
     if not failed and not missing and not holds:
         why = f"The readings do not yet rule out {join_words(names[:4]) or 'the fault itself'}."
     return Proof(holds, tuple(r.check.id for r in failed), tuple(missing), why)
+
+
+def _trials(table: Table, before: Sequence[Evidence]) -> tuple[Check, int] | None:
+    """Return the look that has to stay good, and how often, for a fault that came and went."""
+    working = {}
+    for item in before:
+        levels = table.model(item.check).levels
+        if item.check.instrument == "eye" and not item.check.action and levels is not None:
+            healthy = int((np.exp(table.log_weights) @ levels[:, 0]).argmax())
+            working[item.check.id] = item.check.levels[healthy]
+    newest = [item for item in before if item.after == before[-1].after]
+    return interval_of(newest, working)
 
 
 def _log_of(belief: Belief, reading: Reading) -> Array:

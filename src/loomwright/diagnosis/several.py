@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.diagnosis.belief import Belief, Reading, believe
+from loomwright.diagnosis.misfit import misfit_probability
 from loomwright.diagnosis.records import Evidence
 from loomwright.diagnosis.repaired import left_after
 from loomwright.diagnosis.table import CheckModel, Table
-from loomwright.diagnosis.verdict import misfit_probability
 from loomwright.diagnosis.wider import NewRows, with_rows
 from loomwright.plant import Hypothesis, predicts_several
 
@@ -223,13 +223,14 @@ def _rows_of(table: Table, belief: Belief, numbers: Sequence[int]) -> _Rows:
     index = list(numbers)
     weights = table.log_weights[:, None]
     log, moved, missed = [], [], []
-    for reading, likelihood in zip(belief.readings, belief.log_likelihoods, strict=True):
+    for reading, likelihood, wrong in zip(
+            belief.readings, belief.log_likelihoods, belief.wrong, strict=True):
         part = likelihood[:, index] + weights
         top = np.maximum(part.max(axis=0), -1e300)
         log.append(top + np.log(np.exp(part - top).sum(axis=0)))
         then = np.array(left_after(table, reading.after)[index]) if reading.after else index
         moved.append(_moved(table.model(reading.check), then))
-        missed.append(_missed(table, reading, log[-1]))
+        missed.append(_missed(table, reading, log[-1]) | (wrong[index] > _WRONG))
     rows = tuple(table.rows[number] for number in index)
     shape = (len(belief.readings), len(index))
     return _Rows(

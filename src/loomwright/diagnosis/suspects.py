@@ -87,8 +87,10 @@ def predicted_value(
 def predictions(
     table: Table, belief: Belief, check: Check, suspects: Sequence[Suspect]
 ) -> Mapping[str, float | str]:
-    """Return what each suspect, and a healthy plant, would show at a check."""
-    wanted: dict[str, Sequence[int]] = {s.id: table.fault_rows[s.id] for s in suspects}
+    """Return what each suspect, while it is there, and a healthy plant would show at a check."""
+    away = set() if table.sticky is None else set(table.sticky.away.tolist())
+    wanted: dict[str, Sequence[int]] = {
+        s.id: [row for row in table.fault_rows[s.id] if row not in away] for s in suspects}
     wanted[NO_FAULT.fault_id] = [0]
     shown = {name: predicted_value(table, belief, check, rows) for name, rows in wanted.items()}
     return {name: value for name, value in shown.items() if value is not None}

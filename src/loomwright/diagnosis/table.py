@@ -16,6 +16,7 @@ __all__ = [
     "NO_REPAIR",
     "UNMODELLED",
     "CheckModel",
+    "StickyRows",
     "Table",
     "borrowed_model",
     "build_table",
@@ -90,6 +91,18 @@ def _instrument_sd(check: Check, mean: Array, spread: Array) -> Array:
     return result
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class StickyRows:
+    """Pairs of rows of a fault that comes and goes, `there` and `away`: numbers of rows.
+
+    `stirred` keeps, by check, the chance (n_pairs,) that it brings each fault back.
+    """
+
+    there: NDArray[np.int64]
+    away: NDArray[np.int64]
+    stirred: dict[str, Array] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, eq=False)
 class Table:
     """Rows, priors and predictions of one plant; immutable to callers (extra checks are cached).
@@ -99,6 +112,7 @@ class Table:
     `class_of` (n_rows,) the class of each row. `log_weights` (n_nuisance,). `fault_rows` are the
     rows of every fault by fault id. A table widened by rows of several faults knows its `base`;
     `stand_in` (None: none) gives for each such row the base row that answers for it elsewhere.
+    `sticky` (None: none) are the rows of faults that come and go.
     """
 
     plant: Plant
@@ -116,6 +130,7 @@ class Table:
     setups: Mapping[str, float]
     base: Table | None = None
     stand_in: NDArray[np.int64] | None = None
+    sticky: StickyRows | None = None
     _extra: dict[Check, CheckModel] = field(default_factory=dict, repr=False)
     _grid: list[tuple[Floats, Floats]] = field(default_factory=list, repr=False)
     _shifts: list[tuple[Floats, Floats, Floats]] = field(default_factory=list, repr=False)

@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 
 from loomwright.diagnosis.belief import Belief
+from loomwright.diagnosis.misfit import misfit_probability
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
-from loomwright.diagnosis.verdict import misfit_probability
 from loomwright.diagnosis.wider import NewRows, with_rows
 from loomwright.plant import unlisted_rows
 

@@ -12,6 +12,7 @@ from loomwright.diagnosis.choose import Option
 from loomwright.diagnosis.comes_and_goes import seen_failing, why_it_comes_and_goes
 from loomwright.diagnosis.explain import rows_without
 from loomwright.diagnosis.holding import GROUP_SHARE, Tried, surely_in_vain, within_group
+from loomwright.diagnosis.misfit import misfit_probability
 from loomwright.diagnosis.noticed import all_seen_working
 from loomwright.diagnosis.outlook import LiveRows
 from loomwright.diagnosis.records import Suspect, Verdict
@@ -28,7 +29,7 @@ from loomwright.diagnosis.why import (
 from loomwright.diagnosis.wording import check_words, percent, repair_words, value_words
 from loomwright.plant import Check, Hypothesis
 
-__all__ = ["Decision", "Standing", "decide", "doubtful_readings", "misfit_probability"]
+__all__ = ["LOOK", "Decision", "Standing", "decide", "doubtful_readings"]
 
 LOOK, REPAIR, HEALTHY, UNEXPLAINED = "look further", "repair", "no fault found", "unexplained"
 
@@ -68,46 +69,6 @@ class Decision:
 
     verdict: Verdict
     first: Check | None = None
-
-
-def _leading_rows(belief: Belief) -> np.ndarray:
-    """Return the weight of every modelled row, the unmodelled one left out."""
-    rows = belief.rows.copy()
-    rows[-1] = 0.0
-    total = rows.sum()
-    return rows / total if total > 0.0 else rows
-
-
-def misfit_probability(table: Table, belief: Belief) -> float:
-    """Return the chance of at least as many wrong readings as the modelled rows need.
-
-    Posterior-predictive check: the expected number of wrong readings under the modelled rows
-    against the distribution of their number (Poisson-binomial), where every reading has its own
-    share: one confirmed by repeats is hardly ever wrong. Looked at twice, over all readings and
-    over the confirmed ones alone (those shares are small beside a single reading's, and would be
-    lost among them); the smaller chance counts. 0 when no row allows the readings.
-    """
-    if not belief.fits:
-        return 0.0
-    weights = _leading_rows(belief)
-    shares = [reading.wrong_share(table.settings) for reading in belief.readings]
-    needed = [float(weights @ wrong) for wrong in belief.wrong]
-    chances = [_at_least(shares, round(sum(needed)))]
-    confirmed = [n for n, reading in enumerate(belief.readings) if len(reading.indices) > 1]
-    if confirmed:
-        few = round(sum(needed[n] for n in confirmed))
-        chances.append(_at_least([shares[n] for n in confirmed], few))
-    return min(chances)
-
-
-def _at_least(shares: Sequence[float], count: int) -> float:
-    """Return the chance that at least so many of independent events happen (Poisson-binomial)."""
-    happened = np.zeros(len(shares) + 1)
-    happened[0] = 1.0
-    for share in shares:
-        happened[1:] = happened[1:] * (1.0 - share) + happened[:-1] * share
-        happened[0] *= 1.0 - share
-    return float(min(max(happened[count:].sum(), 0.0), 1.0))
 
 
 def doubtful_readings(
@@ -234,7 +195,8 @@ def _repair(standing: Standing, lead: str) -> Decision:
     if reading is not None:
         return _repeat(standing, repair, reading)
     part = table.repairs[repair].price > 0.0
-    if part and not standing.allow_second_part and _led_by_several(standing, repair):
+    unsure = shares[repair] < settings.costly_confidence
+    if part and unsure and not standing.allow_second_part and _led_by_several(standing, repair):
         why = because(table, standing.belief, standing.suspects)
         why += " A part is not advised on two faults at once before a person agrees to it."
         return Decision(Verdict(LOOK, repair, shares[repair], why + _next_words(standing)))

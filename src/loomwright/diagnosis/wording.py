@@ -43,8 +43,10 @@ def value_words(check: Check, value: float | str | None) -> str:
 
 def check_words(check: Check) -> str:
     """Return what a check measures and where: "voltage at F12.2 in 'locking'"."""
-    place = f"{check.at} to {check.to}" if check.to else check.at
+    place = f"{check.at} to {check.to}" if check.to and not check.action else check.at
     state = f" in '{check.state}'" if check.state else ""
+    if check.action:
+        state += f" ({check.to} meanwhile)"
     return f"{check.quantity} at {place}{state}" if place else f"{check.quantity}{state}"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import TYPE_CHECKING
 
 from loomwright.service.records import CheckLine, SuspectLine
@@ -120,6 +121,9 @@ def suspect_line(
 
 def check_title(circuit: Circuit, check: Check, negative: str) -> str:
     """Return what is read and where: 'Volts at X1.2b', 'Is Y1 (Lock valve) working?'."""
+    if check.action:
+        look = check_title(circuit, dataclasses.replace(check, to=""), negative)
+        return f"{check.to.capitalize()[:1]}{check.to[1:]}: {look[:1].lower()}{look[1:]}"
     if check.to and check.to != negative:
         noun = {"voltage": "Volts", "resistance": "Ohms", "continuity": "Continuity"}.get(
             check.quantity, check.quantity.capitalize())

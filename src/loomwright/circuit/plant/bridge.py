@@ -41,6 +41,7 @@ from loomwright.circuit.plant.predictions import (
     Sample,
     spread_out,
 )
+from loomwright.circuit.plant.stirring import coming_share, stirred_share, stirs_of
 from loomwright.circuit.plant.unlisted import unlisted_rows
 from loomwright.circuit.plant.working import against_ohms
 from loomwright.errors import UnknownNameError, UsageError
@@ -131,6 +132,19 @@ class CircuitPlant:
         Between every two nets of the circuit, by a resistance; see `unlisted_rows`.
         """
         return tuple(row.hypothesis for row in self._unlisted[0])
+
+    def intermittent(self, row: Hypothesis) -> float:
+        """Return the share of such faults that come and go; see `coming_share`."""
+        return coming_share(row)
+
+    def stirring(self, look: Check) -> tuple[Check, ...]:
+        """Return looks at the same function while something is wiggled, heated or loaded."""
+        return tuple(self.check_for(look.state, look.quantity, look.at, text, look.instrument)
+                     for text in stirs_of(self.circuit))
+
+    def stirred(self, row: Hypothesis, check: Check) -> float:
+        """Return the chance that such a look brings a fault back; see `stirred_share`."""
+        return stirred_share(self.circuit, row, check.to)
 
     @functools.cached_property
     def _hypotheses(self) -> tuple[Hypothesis, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -23,9 +24,10 @@ from loomwright.circuit.plant.names import (
     point_text,
     series_pairs,
 )
+from loomwright.circuit.plant.stirring import known_action, stir_minutes
 from loomwright.circuit.rules import is_yes
 from loomwright.errors import UnknownNameError, UsageError
-from loomwright.plant import Check
+from loomwright.plant import ACTIONS, Check
 
 __all__ = ["ISOLATED_QUANTITIES", "CheckMaker"]
 
@@ -37,6 +39,7 @@ _SPLICE_MIN = 4.0  # find the splice in the loom, untape it, tape it again
 _BACK_PROBE_MIN = 0.5
 _LONG_LEAD_MIN = 1.0  # the two probes are in different places
 _DROP_EXTRA_MIN = 0.5
+_LOOK_MIN = 0.3
 _UNPLUG_MIN = 2.0  # both ends of one wire
 _STILL_IN_MIN = 0.5  # an ammeter that stays in while fuses are pulled
 _DRAIN_STEP_A = 0.001  # its step on a range for what a parked vehicle takes
@@ -70,7 +73,8 @@ class CheckMaker:
         if quantity in {"input", "output"}:
             return self._listed(state, quantity, at)
         if quantity in {"lit", "running"}:
-            return self._seen(state, quantity, at)
+            doing = to if to.partition(" ")[0] in ACTIONS else ""  # a point says nothing of a look
+            return self._seen(state, quantity, at, doing)
         if quantity == "heard":
             return self._heard(state, at)
         if quantity == "current":
@@ -258,7 +262,7 @@ class CheckMaker:
             next_step=f"Name a wire: {', '.join(ends_here) or 'none ends there'}.",
         )
 
-    def _seen(self, state: str, quantity: str, at: str) -> Check:
+    def _seen(self, state: str, quantity: str, at: str, doing: str = "") -> Check:
         part = self.circuit.parts.get(at)
         if part is None:
             raise UnknownNameError("part", at, self.circuit.parts)
@@ -267,12 +271,24 @@ class CheckMaker:
             known = ", ".join(one.id for one, _ in loads(self.circuit)) or "none"
             raise UsageError(f"{at} is a {part.kind}: nothing of it can be seen or heard working.",
                              next_step=f"Parts that can: {known}.")
-        return Check(
+        look = Check(
             id=_id(right, state, at), state=state, quantity=right, at=at, instrument="eye",
-            place=part.place, setup=state, minutes=0.3, levels=levels_for(right, "eye"),
+            place=part.place, setup=state, minutes=_LOOK_MIN, levels=levels_for(right, "eye"),
             text=f"Look whether {point_text(self.circuit, at)} is "
                  f"{'lit' if right == 'lit' else 'working'}, state '{state}'",
         )
+        return self._stirred(look, doing) if doing else look
+
+    def _stirred(self, look: Check, doing: str) -> Check:
+        """Return a look while something is wiggled, heated or loaded; that is where one works."""
+        action, at = known_action(self.circuit, doing)
+        where = point_text(self.circuit, at) if at else "the whole circuit"
+        place = self.circuit.place_of(at) if at else look.place
+        apart = _LONG_LEAD_MIN if place != look.place else 0.0  # somebody else looks
+        return dataclasses.replace(
+            look, id=f"{look.id}:{doing}", to=doing, place=place,
+            minutes=_LOOK_MIN + stir_minutes(doing) + apart,
+            text=f"{action.capitalize()} {where} and {look.text[0].lower()}{look.text[1:]}")
 
     def _heard(self, state: str, at: str) -> Check:
         circuit = self.circuit
