@@ -47,7 +47,7 @@ def test_circuit_examples_read_and_do_what_they_should(text: str):
 
 def test_readings_example_fits_the_first_circuit():
     readings = read_readings_text(READINGS[0], read_circuit_text(CIRCUITS[0]))
-    assert len(readings) == 5
+    assert len(readings) == 6
 
 
 def test_every_key_quantity_and_colour_is_on_the_page():
