@@ -43,6 +43,7 @@ STRATA: tuple[Stratum, ...] = (
     Stratum("costs wrong x2", cost_error=2.0),
     Stratum("meter of 0.1 V", coarse=True),
     Stratum("leads swapped, 10 %", swapped=0.10),
+    Stratum("all of these at once", wrong=0.10, swapped=0.03, prior_error=10.0, cost_error=2.0),
     Stratum("doubles", "double"),
     Stratum("intermittents", "intermittent"),
     Stratum("no fault", "none"),

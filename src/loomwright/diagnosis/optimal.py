@@ -17,7 +17,7 @@ from loomwright.diagnosis.table import Table
 from loomwright.errors import UsageError
 from loomwright.plant import Check
 
-__all__ = ["CertainTable", "certain_table", "expected_minutes", "optimal_minutes"]
+__all__ = ["CertainTable", "Rows", "certain_table", "expected_minutes", "optimal_minutes"]
 
 Rows = frozenset[int]
 Chooser = Callable[[Table, tuple[Evidence, ...]], Check | None]
@@ -65,12 +65,12 @@ class CertainTable:
         return min(found, default=(0.0, -1))
 
 
-def certain_table(table: Table) -> CertainTable:
+def certain_table(table: Table, most_rows: int = _MOST_ROWS) -> CertainTable:
     """Return a table of certain outcomes; UsageError when it is too large or not certain."""
     shares = np.exp(table.log_prior)
     rows = [int(row) for row in np.flatnonzero(shares > 0.0)]
-    if len(rows) > _MOST_ROWS:
-        raise UsageError(f"Exact sequencing takes at most {_MOST_ROWS} rows, not {len(rows)}.")
+    if len(rows) > most_rows:
+        raise UsageError(f"Exact sequencing takes at most {most_rows} rows, not {len(rows)}.")
     outcomes = []
     for check, model in zip(table.checks, table.models, strict=True):
         if model.levels is None or model.levels.shape[0] != 1:

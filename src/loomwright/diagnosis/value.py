@@ -1,8 +1,9 @@
 """Is another check worth its minutes? Cost of repairing now against looking two checks ahead.
 
 The cost of stopping is the expected cost of trying repairs in the order probability per cost, each
-wrong one priced with part, fitting and comeback; that order is optimal for single faults and
-independent costs (the p/c rule of decision-theoretic troubleshooting).
+wrong one priced with part, fitting and comeback. With the comeback in that cost the order is
+optimal for single faults and independent costs (the p/c rule of decision-theoretic troubleshooting:
+two neighbours are better exchanged exactly where p / (c + comeback) rises).
 """
 
 from __future__ import annotations
@@ -50,10 +51,11 @@ def repair_minutes(table: Table, repair: str) -> float:
 def repair_cost(shares: Array, minutes: Array, comeback_min: float) -> Array:
     """Return expected minutes of repairing in p/c order for each row of class shares (n, classes).
 
-    Every try costs its minutes; while the fault remains after it, a comeback is added.
+    Every try costs its minutes; while the fault remains after it, a comeback is added: c is both.
     """
     tried = min(_TRIED, shares.shape[1])
-    order = np.argsort(-shares / minutes[None, :], axis=1, kind="stable")[:, :tried]
+    rate = -shares / (minutes + comeback_min)[None, :]
+    order = np.argsort(rate, axis=1, kind="stable")[:, :tried]
     hit = np.take_along_axis(shares, order, axis=1)
     left_after = np.maximum(shares.sum(axis=1, keepdims=True) - np.cumsum(hit, axis=1), 0.0)
     left_before = left_after + hit
