@@ -81,5 +81,10 @@ def why_unlisted(table: Table, belief: Belief) -> str:
 def _place_words(row: Hypothesis) -> str:
     ends = join_words(row.element.split("~"))
     cell = row.severity
-    ohms = f"{cell.low_ohm:.2g} to {cell.high_ohm:.2g} ohm " if cell is not None else ""
+    ohms = "" if cell is None else f"{_ohms(cell.low_ohm)} to {_ohms(cell.high_ohm)} ohm "
     return f"{ohms}between {ends}"
+
+
+def _ohms(ohm: float) -> str:
+    """Return ohms of which two digits count, without an exponent."""
+    return f"{float(f'{ohm:.2g}'):g}"

@@ -117,3 +117,18 @@ def test_a_fuse_in_a_state_is_out_or_not_named(value: str) -> None:
     with pytest.raises(FileProblemsError) as caught:
         read_circuit_text(text)
     assert "is not a position of 'F1'" in str(caught.value)
+
+
+def test_a_small_load_that_nobody_drew_is_placed_behind_its_fuse() -> None:
+    """100 mA tapped in behind F3: 126 ohm at 12.6 V, beside the 21 mA of the clock."""
+    shown = {"parked": 0.121, "parked, F1 out": 0.121, "parked, F2 out": 0.1,
+             "parked, F3 out": 0.021}
+    found = diagnose(table(), tuple(Evidence(drain(state), amps) for state, amps in shown.items()))
+    assert found.verdict.status == "unexplained"
+    assert "between F3.2 and BAT.-" in found.verdict.why
+    places = {one.element for one in plant().unlisted()}
+    assert "BAT.+~BAT.-" in places  # a drain before all fuses
+    small = [one.severity for one in plant().unlisted()
+             if one.severity is not None and one.severity.low_ohm < 126 < one.severity.high_ohm]
+    assert small
+    assert all(cell.high_ohm / cell.low_ohm < 1.25 for cell in small)

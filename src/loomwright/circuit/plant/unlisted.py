@@ -16,12 +16,14 @@ import numpy as np
 from loomwright.circuit.faults import UNLISTED
 from loomwright.circuit.model import Circuit, Fault
 from loomwright.circuit.plant.hypotheses import FaultRow
-from loomwright.circuit.plant.names import battery_negative, ends_of
+from loomwright.circuit.plant.names import battery_negative, ends_of, fuses_out
 from loomwright.plant import Hypothesis, SeverityCell
 
 __all__ = ["nets", "unlisted_rows"]
 
 _CELLS_OHM = ((0.4, 4.0), (4.0, 40.0))  # 24 V through 0.4 ohm blows a fuse, through 40 is a lamp
+# 30 to 300 mA at 12 V, what only an ammeter in series shows; narrow, as its milliamps are sharp.
+_DRAINS_OHM = tuple(itertools.pairwise(float(ohm) for ohm in np.geomspace(40.0, 400.0, 13)))
 _MOST_PAIRS = 40  # of nets; beyond, only those to the body and to the battery
 _BODY_SHARE = 3.0  # a joint to the body or the battery against one between two wires; assumed
 
@@ -62,20 +64,23 @@ def unlisted_rows(circuit: Circuit, draws: int) -> tuple[FaultRow, ...]:
 
     The draws of a row go through its cell and through the points of its nets, since nobody knows
     where on a wire the thing is joined. With many nets only joints to the body and to the battery.
+    Where a state pulls a fuse, smaller loads too, and one straight across the battery.
     """
     groups = nets(circuit)
+    drains = any(fuses_out(circuit, state) for state in circuit.states)
+    cells = (*_CELLS_OHM, *_DRAINS_OHM) if drains else _CELLS_OHM
     supply = f"{battery_negative(circuit).split('.', 1)[0]}.+"
-    pairs = [(a, b) for a, b in itertools.combinations(groups, 2) if not (a is groups[0]
-             and supply in b)]
+    pairs = [(a, b) for a, b in itertools.combinations(groups, 2)
+             if drains or not (a is groups[0] and supply in b)]
     weights = [_BODY_SHARE if a is groups[0] or supply in a or supply in b else 1.0
                for a, b in pairs]
     if len(pairs) > _MOST_PAIRS:
         pairs = [pair for pair, weight in zip(pairs, weights, strict=True) if weight > 1.0]
         weights = [_BODY_SHARE] * len(pairs)
-    total = sum(weights) * len(_CELLS_OHM)
+    total = sum(weights) * len(cells)
     return tuple(
         _row(pair, cell, weight / total, draws)
-        for pair, weight in zip(pairs, weights, strict=True) for cell in _CELLS_OHM
+        for pair, weight in zip(pairs, weights, strict=True) for cell in cells
     )
 
 
