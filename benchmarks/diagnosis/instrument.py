@@ -57,6 +57,13 @@ class Reader:
             return -float(value)
         return value
 
+    def typed(self, check: Check, value: float | str) -> str:
+        """Return a reading as it is typed in, with the digits that the meter showed."""
+        if isinstance(value, str) or check.quantity != "voltage":
+            return str(value)
+        coarse = self.case.stratum.coarse or abs(value) > _AUTO_RANGE
+        return f"{value:.1f} V" if coarse else f"{value:.2f} V"
+
     def repaired(self, repair: str) -> None:
         """Do a repair on the vehicle."""
         self.vehicle = self.vehicle.without(repair)

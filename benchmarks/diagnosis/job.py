@@ -14,8 +14,9 @@ from loomwright.diagnosis import Diagnosis, Evidence, diagnose, judge_proof, pro
 from loomwright.diagnosis.policies import POLICIES, Situation
 from loomwright.diagnosis.value import repair_minutes
 from loomwright.plant import Check
+from loomwright.service.instrument import as_shown
 
-__all__ = ["BASELINES", "ENGINE", "Facts", "Outcome", "work"]
+__all__ = ["BASELINES", "ENGINE", "Facts", "Outcome", "noted", "work"]
 
 ENGINE = "engine"
 SWAP, SURE = "swap parts, likeliest per cost first", "information per minute, p > 0.95"
@@ -125,7 +126,7 @@ class _Clock:
 def work(case: Case, policy: str, seed: int) -> Outcome:
     """Return one job; the seed gives the same meter and world to every policy."""
     reader, clock, outcome = Reader(case, seed), _Clock(case), Outcome(Facts.of(case), policy)
-    start = tuple(Evidence(check, reader.read(check, careful=True))
+    start = tuple(noted(reader, check, careful=True)
                   for check in case.bench.plant.complaint_checks())
     outcome.log += [f"complaint {_words(item)}" for item in start]
     if policy == SWAP:
@@ -179,7 +180,7 @@ def _search(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: 
             break
         outcome.find_min += clock.check(wanted)
         outcome.readings += 1
-        item = Evidence(wanted, reader.read(wanted), state.done)
+        item = noted(reader, wanted, state.done)
         state.evidence = (*state.evidence, item)
         outcome.log.append(_words(item))
     leaders = sorted(shares, key=lambda name: -shares[name])[:4]
@@ -196,6 +197,13 @@ def _search(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: 
     if status != "repair" and status != "no fault found":
         outcome.escalated_min = outcome.total_min
     return repair if status == "repair" else ""
+
+
+def noted(reader: Reader, check: Check, after: tuple[str, ...] = (), careful: bool = False
+          ) -> Evidence:
+    """Return a reading as the product takes it: the digits typed tell the step of the display."""
+    value = reader.read(check, careful)
+    return as_shown((Evidence(check, value, after),), (reader.typed(check, value),))[0]
 
 
 def _words(item: Evidence) -> str:
@@ -218,9 +226,9 @@ def _wanted(case: Case, outcome: Outcome, state: _State, found: Diagnosis,
             rng: np.random.Generator) -> Check | None:
     """Return the next check: a repeat the engine insists on, or what the policy chooses."""
     asked = found.next_checks
-    taken = {item.check for item in state.evidence}
+    taken = {item.check.id for item in state.evidence}
     name = _RULES.get(outcome.policy, outcome.policy)
-    if asked and (name != outcome.policy or asked[0].check in taken):
+    if asked and (name != outcome.policy or asked[0].check.id in taken):
         return asked[0].check
     if not asked and name != outcome.policy:
         return None
@@ -247,7 +255,7 @@ def _mend(case: Case, reader: Reader, clock: _Clock, outcome: Outcome, state: _S
     for _ in range(_PROOF_ROUNDS):
         for check in wanted:
             outcome.proof_min += clock.check(check)
-            after = (*after, Evidence(check, reader.read(check, careful=True)))
+            after = (*after, noted(reader, check, careful=True))
         if outcome.policy != ENGINE:
             outcome.proved = _all_well(case, after)
             failed = not outcome.proved

@@ -22,7 +22,7 @@ from benchmarks.diagnosis.figures import (
     verdict_error,
 )
 from benchmarks.diagnosis.instrument import Reader
-from benchmarks.diagnosis.job import ENGINE, Facts, Outcome, work
+from benchmarks.diagnosis.job import ENGINE, Facts, Outcome, noted, work
 from benchmarks.diagnosis.plan import planned
 from benchmarks.diagnosis.report import page
 from benchmarks.diagnosis.truth import TrueVehicle
@@ -177,6 +177,17 @@ def test_wrong_readings_come_as_often_as_the_stratum_says(plain) -> None:
     off = [abs(float(Reader(well, seed).read(check)) - true) > 0.08 * true for seed in range(400)]
     # 10 % wrong, of which about a sixth lands near the truth (a neighbour's pin); 4 standard errors
     assert 0.03 <= np.mean(off) <= 0.16
+
+
+@pytest.mark.parametrize(("stratum", "step"), [("meter of 0.1 V", 0.1), ("doubles", 0.01)])
+def test_the_digits_typed_tell_the_step_of_the_meter(plain, stratum, step) -> None:
+    case = make_case(plain, next(one for one in STRATA if one.name == stratum), 1, 1)
+    assert case is not None
+    check = plain.plant.check_for("lit", "voltage", "F1.1")
+    item = noted(Reader(case, 1), check)
+    assert item.check.resolution == step
+    assert item.check.id == check.id
+    assert item.value == pytest.approx(round(item.value / step) * step, abs=1e-9)  # rounding
 
 
 def test_calibration_is_zero_when_shares_are_true_and_sees_a_bluff() -> None:
