@@ -5,34 +5,14 @@ import pytest
 import yaml
 
 from tests.cli import contract
+from tests.cli.lamp import LAMP
 from tests.cli.running import DEMO_CIRCUIT, run, run_process
-
-SOUND = """\
-loomwright: 1
-title: Lamp
-system: 12 V
-parts:
-  BAT: {kind: battery}
-  F1: {kind: fuse, rating: 10 A}
-  S1: {kind: switch, closed when: lamp switch}
-  H1: {kind: lamp, power: 21 W}
-  E1: {kind: earth}
-wires:
-  - [W1, BAT.+, F1.1, 2.5 mm2, 1 m, RD]
-  - [W2, F1.2, S1.1, 2.5 mm2, 1 m, RD]
-  - [W3, S1.2, H1.1, 2.5 mm2, 1 m, BK]
-  - [W4, H1.2, E1, 2.5 mm2, 1 m, BN]
-states:
-  lit: {lamp switch: on}
-should:
-  lit: {H1: on}
-"""
 
 
 def changed(old, new):
     """Return the sound circuit with one piece of text replaced."""
-    assert old in SOUND
-    return SOUND.replace(old, new, 1)
+    assert old in LAMP
+    return LAMP.replace(old, new, 1)
 
 
 # name -> (file text, line of the problem or None where it has no one place, word of the answer)
@@ -48,7 +28,7 @@ BAD_CIRCUITS = {
     "wire to no pin": (changed("H1.1, 2.5", "H1.7, 2.5"), 13, "7"),
     "wrong unit": (changed("F1.1, 2.5 mm2", "F1.1, 10 A"), 11, "mm2"),
     "no unit": (changed("F1.1, 2.5 mm2", "F1.1, 2.5"), 11, "mm2"),
-    "no battery": ("\n".join(line for line in SOUND.splitlines()
+    "no battery": ("\n".join(line for line in LAMP.splitlines()
                              if "BAT" not in line) + "\n", None, "battery"),
     "no earth": (changed("E1: {kind: earth}", "E1: {kind: splice}"), None, "earth"),
     "two batteries shorted": (
@@ -103,7 +83,7 @@ def test_all_problems_are_told_together(tmp_path):
 
 
 def test_a_missing_file_suggests_its_neighbour(tmp_path):
-    (tmp_path / "lamp.yaml").write_text(SOUND, encoding="utf-8")
+    (tmp_path / "lamp.yaml").write_text(LAMP, encoding="utf-8")
     said = run("check", tmp_path / "lmp.yaml")
     assert said.code == 2
     assert "There is no circuit file" in said.err

@@ -9,8 +9,9 @@ import pytest
 import yaml
 
 from tests.cli import contract
+from tests.cli.lamp import LAMP
 from tests.cli.running import DEMO_CIRCUIT, REPOSITORY, run, run_process
-from tests.cli.test_bad_input import SOUND, changed
+from tests.cli.test_bad_input import changed
 
 OPEN_W22 = [
     {"state": "locking", "quantity": "running", "at": "Y1", "value": "off", "instrument": "eye"},
@@ -246,7 +247,7 @@ def test_no_output_overwrites_the_circuit_it_came_from(tmp_path, command):
     circuit.write_text(text, encoding="utf-8")
     said = run(*command, circuit, "-o", tmp_path / "." / "lock.yaml")
     assert said.code == 2
-    assert "would overwrite the circuit" in said.err
+    assert "would overwrite the file" in said.err
     assert circuit.read_text(encoding="utf-8") == text
 
 
@@ -344,7 +345,7 @@ def test_help_loads_neither_numpy_nor_rich():
 
 def test_the_sound_circuit_of_these_tests_is_sound(tmp_path):
     file = tmp_path / "lamp.yaml"
-    file.write_text(SOUND, encoding="utf-8")
+    file.write_text(LAMP, encoding="utf-8")
     assert run("check", file).code == 0
 
 

@@ -129,6 +129,16 @@ def test_a_changed_file_is_refused(depot: Workshop, other: Workshop) -> None:
         import_text(other, '{"loomwright_job": 2}')
 
 
+def test_the_command_lists_and_searches_the_jobs(depot: Workshop, tmp_path: Path) -> None:
+    data = ("--data", tmp_path / "depot")
+    rows = run("job", "list", *data, "--json").json
+    assert [one["id"] for one in rows] == [one.job.id for one in depot.job_lines()]
+    assert [one["id"] for one in run("job", "list", "truck", "7", *data, "--json").json] == [
+        TRUCK_7]
+    assert "Truck 7" in run("job", "list", *data).out
+    assert "No job has these words" in run("job", "list", "zeppelin", *data).out
+
+
 def test_the_commands_move_a_job(depot: Workshop, tmp_path: Path) -> None:
     file, there = tmp_path / "job.json", tmp_path / "there"
     assert run("job", "export", TRUCK_7, "-o", file, "--data", tmp_path / "depot").code == 0

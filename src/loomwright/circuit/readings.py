@@ -21,6 +21,7 @@ __all__ = ["INSTRUMENTS", "QUANTITIES", "Reading", "read_readings", "read_readin
 
 _KEYS = ("state", "quantity", "at", "to", "value", "instrument", "after")
 _TOP = Mark(1, 1)
+MOST_READ = {"V": 1_000.0, "A": 10_000.0, "ohm": 1e9}  # beyond any meter of a workshop
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
 _LEVELS = {
     "lit": ("off", "dim", "on"),
@@ -154,6 +155,8 @@ def _value(entries: Mapping[str, Entry], cells: Mapping[str, str], quantity: str
         return ""
     if unit == "ohm" and value < 0:
         problems.add(mark, f"A resistance cannot be '{text}'.", "Write it without the sign.")
+    elif abs(value) > MOST_READ[unit]:
+        problems.add(mark, f"'{text}' is more than any meter here shows.", "Check the unit.")
     return text
 
 

@@ -31,9 +31,14 @@ def command(file: str, as_json: bool) -> None:
             "notes": list(report.notes), "problems": [],
         })
         return
-    show.line(f"{circuit.title}: {circuit.system_v:g} V, {len(circuit.parts)} parts, "
-              f"{len(circuit.wires)} wires, {len(circuit.states)} states. No problems found.")
+    show.line(f"{circuit.title}: {circuit.system_v:g} V, {_count(len(circuit.parts), 'part')}, "
+              f"{_count(len(circuit.wires), 'wire')}, {_count(len(circuit.states), 'state')}. "
+              "No problems found.")
     for note in report.notes:
         show.line(f"note: {note}")
     for one in report.assumed:
         show.line(f"assumed: {one.text}")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
 from loomwright.cli import show
@@ -12,9 +10,9 @@ from loomwright.cli.options import (
     fault_option,
     json_option,
     keep_input,
+    output_option,
     state_option,
 )
-from loomwright.errors import UsageError
 from loomwright.service import bench
 
 __all__ = ["command"]
@@ -22,19 +20,21 @@ __all__ = ["command"]
 
 @click.command("draw", short_help="Draw the circuit as SVG.")
 @circuit_file
-@click.option("-o", "--output", type=click.Path(), metavar="OUT.svg",
-              help="Write the drawing to this file instead of printing it.")
+@output_option
 @state_option
 @fault_option
 @json_option
 def command(
-    file: str, output: str | None, state: str | None, faults: tuple[str, ...], as_json: bool
+    file: str, output: str | None, state: str | None, faults: tuple[str, ...], as_json: bool,
+    force: bool,
 ) -> None:
     """Draw the circuit as SVG, with the values of a state where --state is given."""
     keep_input(file, output)
     picture = bench.draw(file, state, faults)
     if output is not None:
-        _write(Path(output), picture)
+        from loomwright.service.text_files import write_text
+
+        write_text(output, picture, force=force)
     if as_json:
         show.emit_json({"file": output, "bytes": len(picture.encode()),
                         "svg": picture if output is None else None})
@@ -42,12 +42,3 @@ def command(
         show.line(picture)
     else:
         show.line(f"Wrote {output}.")
-
-
-def _write(target: Path, picture: str) -> None:
-    """Write the drawing, or say why that is not possible."""
-    try:
-        target.write_text(picture, encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"'{target}' cannot be written: {error.strerror}.",
-                         next_step="Name a file in a folder that exists and is yours.") from error

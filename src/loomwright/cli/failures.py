@@ -12,6 +12,11 @@ from loomwright.errors import FileProblemsError, LoomwrightError, SolveError
 __all__ = ["BAD_INPUT", "describe", "report", "report_bug"]
 
 BAD_INPUT = 2
+# What the library of the command line says, in plain words.
+_PLAIN = {"is not a valid integer range": "is not a whole number",
+          "is not a valid integer": "is not a whole number",
+          "is not a valid float range": "is not a number",
+          "is not a valid float": "is not a number"}
 
 
 def describe(error: LoomwrightError | click.ClickException) -> dict[str, Any]:
@@ -45,7 +50,12 @@ def _code(error: LoomwrightError | click.ClickException) -> str:
 
 
 def _message(error: LoomwrightError | click.ClickException) -> str:
-    return error.format_message() if isinstance(error, click.ClickException) else error.message
+    if not isinstance(error, click.ClickException):
+        return error.message
+    message = error.format_message()
+    for theirs, ours in _PLAIN.items():
+        message = message.replace(theirs, ours)
+    return message if message.endswith((".", "?", "!", ")'")) else f"{message}."
 
 
 def _next_step(error: LoomwrightError | click.ClickException) -> str:

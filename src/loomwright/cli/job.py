@@ -8,8 +8,9 @@ from typing import Any
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import data_option, force_option, json_option
+from loomwright.cli.options import data_option, json_option, output_option
 from loomwright.service import job_transfer
+from loomwright.service.text_files import read_text
 
 __all__ = ["command"]
 
@@ -17,51 +18,55 @@ __all__ = ["command"]
 @click.group("job", short_help="One job as a file, out and in.",
              context_settings={"help_option_names": ["-h", "--help"]})
 def command() -> None:
-    """Write one job into a file, add the job of a file, or list its minutes and parts.
+    """List jobs, write one into a file, add the job of a file, or table its minutes and parts.
 
     Each takes `--json` and `--debug`, and has its own `--help`.
     """
 
 
-def _give(text: str, output: str | None, as_json: bool, force: bool) -> None:
-    """Print the result, or write it and say so."""
-    if output is not None:
-        job_transfer.write_text(output, text, force=force)
-    if as_json:
-        show.emit_json({"file": output, "text": text if output is None else None})
-    elif output is None:
-        click.echo(text, nl=False)
-    else:
-        show.line(f"Wrote {output}.")
-
-
 _NUMBER = click.argument("number", type=click.IntRange(min=1))
-_OUTPUT = click.option("-o", "--output", type=click.Path(), metavar="FILE",
-                       help="Write the result to this file instead of printing it.")
+
+
+@command.command("list", short_help="List the jobs.")
+@click.argument("words", nargs=-1)
+@data_option
+@json_option
+def listed(words: tuple[str, ...], data: str | None, as_json: bool) -> None:
+    """List the jobs, newest first; with WORDS those that have them all.
+
+    The search is that of the job list: plate, part of a VIN, customer, complaint, repair, part.
+    """
+    from loomwright.service.job_transfer import job_rows
+
+    rows = job_rows(job_transfer.open_workshop(data, new=False), " ".join(words))
+    if as_json:
+        show.emit_json([dataclasses.asdict(one) for one in rows])
+    elif not rows:
+        show.line("No job has these words." if words else "There is no job yet.")
+    else:
+        show.table(("number>", "vehicle", "plate", "complaint", "state", "readings>", "last"), [
+            (str(one.id), one.vehicle, one.plate, one.complaint, one.state, str(one.readings),
+             one.last_at[:10]) for one in rows])
 
 
 @command.command("export", short_help="Write a whole job into one file.")
 @_NUMBER
-@_OUTPUT
-@force_option
+@output_option
 @data_option
 @json_option
-def export(number: int, output: str | None, force: bool, data: str | None, as_json: bool
-           ) -> None:
+def export(number: int, data: str | None, **told: Any) -> None:
     """Write job NUMBER whole, with its circuit and all that happened, as one JSON file."""
-    _give(job_transfer.export_text(job_transfer.open_workshop(data), number), output, as_json,
-          force)
+    show.give(job_transfer.export_text(job_transfer.open_workshop(data, new=False), number), told)
 
 
 @command.command("csv", short_help="Write minutes and parts as a table.")
 @_NUMBER
-@_OUTPUT
-@force_option
+@output_option
 @click.option("--separator", default="comma", metavar="WORD",
               help="comma, or semicolon with decimal commas.")
 @data_option
 @json_option
-def table(number: int, output: str | None, force: bool, separator: str, **common: Any) -> None:
+def table(number: int, separator: str, data: str | None, **told: Any) -> None:
     """Write the minutes and parts of job NUMBER as a table for an accounts program.
 
     Minutes that were clocked and parts that were entered count; without them, those that the
@@ -69,9 +74,8 @@ def table(number: int, output: str | None, force: bool, separator: str, **common
     """
     from loomwright.service.accounts import accounts_csv
 
-    workshop = job_transfer.open_workshop(common["data"])
-    _give(accounts_csv(workshop, number, separator), output, common["as_json"],
-          force)
+    workshop = job_transfer.open_workshop(data, new=False)
+    show.give(accounts_csv(workshop, number, separator), told)
 
 
 @command.command("import", short_help="Add the job of a file.")
@@ -83,7 +87,7 @@ def add(file: str, data: str | None, as_json: bool) -> None:
 
     A job that is here already is recognised, and only what happened since is added.
     """
-    text = job_transfer.read_text(file)
+    text = read_text(file)
     found = job_transfer.import_text(job_transfer.open_workshop(data), text, file)
     if as_json:
         show.emit_json(dataclasses.asdict(found))

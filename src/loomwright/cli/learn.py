@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import json_option
+from loomwright.cli.options import force_option, json_option
 
 if TYPE_CHECKING:
     from loomwright.service.learning import Learned
@@ -20,8 +20,9 @@ __all__ = ["command"]
 @click.argument("files", nargs=-1, type=click.Path(), metavar="[COUNTS.json]...")
 @click.option("--data", default="", type=click.Path(), metavar="FOLDER",
               help="Count the proved jobs of this data folder too.")
-@click.option("--out", default="", type=click.Path(), metavar="FILE",
-              help="Write the counts together to a new file.")
+@click.option("-o", "--out", default="", type=click.Path(), metavar="FILE",
+              help="Write the counts together to this file.")
+@force_option
 @click.option("--circuit", default="", type=click.Path(), metavar="FILE",
               help="Show what the counts do to this circuit's priors.")
 @click.option("--vehicle-class", default="", metavar="CLASS",
@@ -29,7 +30,7 @@ __all__ = ["command"]
 @click.option("--strength", default=50.0, show_default=True,
               help="How many jobs the circuit's own priors are worth.")
 @json_option
-def command(files: tuple[str, ...], out: str, as_json: bool, **more: object) -> None:
+def command(files: tuple[str, ...], out: str, force: bool, as_json: bool, **more: object) -> None:
     """Count closed jobs, merge counts of workshops, and show what they do to the priors.
 
     Counts hold the kind of part, the kind of fault, its place and the class of vehicle, and
@@ -43,7 +44,7 @@ def command(files: tuple[str, ...], out: str, as_json: bool, **more: object) -> 
         float(str(more["strength"])))
     answer = learn(question)
     if out:
-        save_counts(answer.counts, Path(out))
+        save_counts(answer.counts, Path(out), force=force)
     if as_json:
         show.emit_json(_as_json(answer))
         return

@@ -12,7 +12,7 @@ from loomwright.errors import UsageError
 
 __all__ = [
     "circuit_file", "data_option", "debug_option", "fault_option", "force_option",
-    "json_option", "keep_input", "state_option",
+    "json_option", "keep_input", "output_option", "state_option",
 ]
 
 Command = Callable[..., Any]
@@ -38,6 +38,13 @@ def circuit_file(command: Command) -> Command:
     return click.argument("file", type=click.Path())(command)
 
 
+def output_option(command: Command) -> Command:
+    """Add `-o`, and `--force`, which lets it replace a file that is there already."""
+    option = click.option("-o", "--output", type=click.Path(), metavar="OUT",
+                          help="Write the result to this file instead of printing it.")
+    return option(force_option(command))
+
+
 def force_option(command: Command) -> Command:
     """Add `--force`, which lets `-o` replace a file that is there already."""
     return click.option(
@@ -45,10 +52,13 @@ def force_option(command: Command) -> Command:
 
 
 def keep_input(file: str, output: str | None) -> None:
-    """Raise UsageError when what is written would replace the circuit it is made from."""
-    if output is not None and Path(output).exists() and Path(file).exists() \
-            and Path(output).samefile(file):
-        raise UsageError(f"'{output}' would overwrite the circuit itself.",
+    """Raise UsageError when what is written would replace what it is made from, even by force."""
+    try:
+        same = output is not None and Path(output).samefile(file)
+    except (OSError, ValueError):  # one of both is not there, or has no name that can be
+        same = False
+    if same:
+        raise UsageError(f"'{output}' would overwrite the file that was read.",
                          next_step="Name another file after -o.")
 
 

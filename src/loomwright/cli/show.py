@@ -16,7 +16,7 @@ from loomwright.units import format_quantity
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["emit_json", "heading", "line", "quantity", "table", "value_text"]
+__all__ = ["emit_json", "give", "heading", "line", "quantity", "table", "value_text"]
 
 WIDTH_IN_A_FILE = 110  # columns; a pipe or file has no width of its own
 
@@ -40,6 +40,21 @@ def _clean(value: object) -> Any:
     number = float(value)  # type: ignore[arg-type]  # numpy numbers count as numbers too
     # Ten digits are far beyond any meter and hide the last bits of the arithmetic.
     return float(f"{number:.10g}") if math.isfinite(number) else None
+
+
+def give(text: str, told: dict[str, Any], more: dict[str, object] | None = None) -> None:
+    """Print the result, or write it and say so; `told` is what -o, --force and --json said."""
+    output = told["output"]
+    if output is not None:
+        from loomwright.service.text_files import write_text
+
+        write_text(output, text, force=told["force"])
+    if told["as_json"]:
+        emit_json({"file": output, "text": text if output is None else None, **(more or {})})
+    elif output is None:
+        click.echo(text, nl=False)
+    else:
+        line(f"Wrote {output}.")
 
 
 def _console() -> Console:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import force_option, json_option
+from loomwright.cli.options import json_option, output_option
 from loomwright.errors import UsageError
 
 __all__ = ["command"]
@@ -15,9 +15,7 @@ __all__ = ["command"]
 @click.argument("name", required=False)
 @click.option("--set", "settings", multiple=True, metavar="KEY=VALUE",
               help="Set a value of the template, such as system=24V or fuse=10A. Repeatable.")
-@click.option("-o", "--output", type=click.Path(), metavar="OUT.yaml",
-              help="Write the circuit file here instead of printing it.")
-@force_option
+@output_option
 @click.option("--about", is_flag=True, help="Show what the template is and what can be set.")
 @json_option
 def command(name: str | None, settings: tuple[str, ...], output: str | None, force: bool,
@@ -36,9 +34,9 @@ def command(name: str | None, settings: tuple[str, ...], output: str | None, for
 
     filled = templates.fill_template(name, dict(_pair(text) for text in settings))
     if output is not None:
-        from loomwright.service import job_transfer
+        from loomwright.service.text_files import write_text
 
-        job_transfer.write_text(output, filled.text, force=force)
+        write_text(output, filled.text, force=force)
     if as_json:
         show.emit_json({"template": name, "file": output, "notes": list(filled.notes),
                         "text": filled.text if output is None else None})

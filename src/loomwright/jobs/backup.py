@@ -61,7 +61,7 @@ def make_backup(folder: Path, file: Path) -> Kept:
             members = _pack(copy, part)
         part.replace(file)
     except (OSError, sqlite3.Error) as error:
-        raise UsageError(f"The backup '{file}' cannot be written: {error}.",
+        raise UsageError(f"The backup '{file}' cannot be written: {_reason(error)}.",
                          next_step="Choose another place, with enough room.") from error
     finally:
         part.unlink(missing_ok=True)
@@ -92,9 +92,14 @@ def restore_backup(file: Path, folder: Path, *, force: bool = False) -> Kept:
             set_aside = _set_aside(folder) if occupied else None
             fresh.replace(folder)
     except OSError as error:
-        raise UsageError(f"'{file}' cannot be restored to '{folder}': {error}.",
+        raise UsageError(f"'{file}' cannot be restored to '{folder}': {_reason(error)}.",
                          next_step="Choose a folder that can be written to.") from error
     return Kept(folder, len(members), sum(one.size for one in members), jobs, set_aside)
+
+
+def _reason(error: Exception) -> str:
+    """Return why the system refused, without its number and inner file names."""
+    return getattr(error, "strerror", None) or str(error)
 
 
 def _files(folder: Path) -> Iterator[Path]:

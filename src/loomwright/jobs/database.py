@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loomwright.errors import UsageError
+from loomwright.jobs.folder import STORE
 from loomwright.jobs.schema import HEAD
 
 if TYPE_CHECKING:
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["open_database"]
 
-FILE = "jobs.sqlite"
+FILE = STORE
 BUSY_S = 10.0  # how long one writer waits for another
 
 

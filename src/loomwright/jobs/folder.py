@@ -8,7 +8,9 @@ from pathlib import Path
 
 from loomwright.errors import UsageError
 
-__all__ = ["data_folder"]
+__all__ = ["STORE", "data_folder", "used_folder"]
+
+STORE = "jobs.sqlite"  # the store of jobs in a data folder
 
 
 def data_folder(chosen: str | Path | None = None) -> Path:
@@ -22,12 +24,27 @@ def data_folder(chosen: str | Path | None = None) -> Path:
     folder = Path(chosen) if chosen else _platform_folder() / "loomwright"
     try:
         folder.mkdir(parents=True, exist_ok=True)
+    except FileExistsError as error:
+        raise UsageError(f"'{folder}' is a file, not a folder.",
+                         next_step="Name the folder of the jobs with --data.") from error
     except OSError as error:
         raise UsageError(f"The data folder '{folder}' cannot be made: {error.strerror}.",
                          next_step="Name another folder with --data.") from error
     if not os.access(folder, os.W_OK):
         raise UsageError(f"The data folder '{folder}' cannot be written to.",
                          next_step="Name another folder with --data.")
+    return folder
+
+
+def used_folder(chosen: str | Path | None = None) -> Path:
+    """Return a data folder that has a store in it; nothing is made.
+
+    Raises UsageError where there is none: a name that was mistyped must not begin a new store.
+    """
+    folder = Path(chosen) if chosen else _platform_folder() / "loomwright"
+    if not (folder / STORE).is_file():
+        raise UsageError(f"There are no jobs in '{folder}'.",
+                         next_step="Name the folder of the jobs with --data.")
     return folder
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from base64 import b64decode
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,8 +17,7 @@ if TYPE_CHECKING:
     from loomwright.service.benches import Bench
     from loomwright.service.jobs import Workshop
 
-__all__ = ["export_text", "import_text", "job_file_schema", "open_workshop", "read_text",
-           "write_text"]
+__all__ = ["JobRow", "export_text", "import_text", "job_file_schema", "job_rows", "open_workshop"]
 
 # What has to be an amount in an event, as everything that adds up relies on it.
 # True where it cannot be empty.
@@ -26,12 +26,42 @@ AMOUNTS = {"part": {"quantity": True, "price": False}, "minutes": {"minutes": Tr
            "answer": {"minutes": False, "money": False}}
 
 
-def open_workshop(data: str | Path | None = None) -> Workshop:
-    """Return the workshop of a data folder, the platform's own where not named."""
-    from loomwright.jobs.folder import data_folder
+def open_workshop(data: str | Path | None = None, *, new: bool = True) -> Workshop:
+    """Return the workshop of a data folder, the platform's own where not named.
+
+    `new` makes a folder that is not there; without it that is a UsageError.
+    """
+    from loomwright.jobs.folder import data_folder, used_folder
     from loomwright.service.jobs import Workshop
 
-    return Workshop(data_folder(data))
+    return Workshop(data_folder(data) if new else used_folder(data))
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """A job in the list. Times are UTC, ISO 8601."""
+
+    id: int
+    customer: str
+    vehicle: str
+    plate: str
+    complaint: str
+    state: str
+    title: str
+    readings: int
+    created_at: str
+    last_at: str
+
+
+def job_rows(workshop: Workshop, words: str = "") -> tuple[JobRow, ...]:
+    """Return the jobs that have all of some words, newest first; without words all of them."""
+    from loomwright.jobs.index import Wanted
+
+    return tuple(
+        JobRow(one.job.id, one.job.customer, one.job.vehicle.name, one.job.vehicle.plate,
+               one.job.complaint.text, one.state, one.title, one.readings, one.job.created_at,
+               one.last_at)
+        for one in workshop.job_lines(Wanted(words)))
 
 
 def export_text(workshop: Workshop, job_id: int) -> str:
@@ -141,31 +171,3 @@ def _try(bench: Bench, event: FileEvent) -> None:
         typed = body.get(name, "")
         if canonical(typed, name) != typed or (needed and not typed):
             raise UsageError(f"The {name} '{typed[:40]}' is no amount as this program writes it.")
-
-
-def read_text(file: str | Path) -> str:
-    """Return the text of a file. UsageError where it cannot be read."""
-    try:
-        return Path(file).read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise UsageError(f"'{file}' cannot be read: {error.strerror}.",
-                         next_step="Check its name.") from error
-    except UnicodeDecodeError as error:
-        raise UsageError(f"'{file}' is not a text file.",
-                         next_step="Name a file written by 'loomwright job export'.") from error
-
-
-def write_text(file: str | Path, text: str, *, force: bool = False) -> None:
-    """Write a file; one that is there already is replaced only with `force`.
-
-    Raises UsageError where it is there, or cannot be written.
-    """
-    try:
-        with Path(file).open("w" if force else "x", encoding="utf-8", newline="") as opened:
-            opened.write(text)
-    except FileExistsError as error:
-        raise UsageError(f"'{file}' is there already.",
-                         next_step="Choose another name, or add --force to replace it.") from error
-    except OSError as error:
-        raise UsageError(f"'{file}' cannot be written: {error.strerror}.",
-                         next_step="Choose another place with -o.") from error

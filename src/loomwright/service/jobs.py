@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from loomwright.errors import ConflictError, LoomwrightError, UsageError
+from loomwright.errors import ConflictError, LoomwrightError, QuantityError, UsageError
 from loomwright.jobs.history import job_now, replay
 from loomwright.jobs.index import Wanted
 from loomwright.jobs.records import Complaint, History, Job, NewEvent, NewJob, Vehicle
@@ -269,13 +269,19 @@ class Workshop:
 
 def typed_value(bench: Bench, check: Check, form: ReadingForm) -> str:
     """Return a typed value with its unit, after trying that it can be read."""
+    from loomwright.circuit.readings import MOST_READ
+
     text = form.value.strip()
     if not text:
         raise UsageError("The value is missing.", next_step="Type what was read.")
     _check_text("value", text)
     if not check.levels and text[-1:].isdigit():
         text = f"{text} {form.unit or check.unit}"
-    bench.plant.value_of(check, text)
+    value = bench.plant.value_of(check, text)
+    most = MOST_READ.get(check.unit)
+    if most is not None and not isinstance(value, str) and abs(value) > most:
+        raise QuantityError(f"'{text}' is more than any meter here shows.",
+                            next_step="Check the value and its unit.")
     return text
 
 

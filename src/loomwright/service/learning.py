@@ -133,19 +133,12 @@ def read_counts(path: Path) -> Counts:
     return read_counts_text(text, str(path))
 
 
-def save_counts(counts: Counts, path: Path) -> None:
-    """Write counts to a file that does not exist yet. Raises UsageError where that fails."""
+def save_counts(counts: Counts, path: Path, *, force: bool = False) -> None:
+    """Write counts to a file; see `write_text`. Raises UsageError where that fails."""
     from loomwright.diagnosis.learning import write_counts
+    from loomwright.service.text_files import write_text
 
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(write_counts(counts))
-    except FileExistsError as error:
-        raise UsageError(f"'{path}' exists already.",
-                         next_step="Choose another name: nothing is overwritten.") from error
-    except OSError as error:
-        raise UsageError(f"'{path}' cannot be written: {error.strerror}.",
-                         next_step="Check the path.") from error
+    write_text(path, write_counts(counts), force=force)
 
 
 def class_of(system_v: float) -> str:

@@ -17,14 +17,14 @@ from loomwright.circuit.exchange import (
 )
 from loomwright.circuit.reader.text import read_text
 from loomwright.circuit.templates import Template, template, template_names, template_text
-from loomwright.errors import Problem, UnknownNameError, UsageError
+from loomwright.errors import Problem, UnknownNameError
 
 if TYPE_CHECKING:
     from loomwright.circuit.model import Circuit
 
 __all__ = [
     "FilledTemplate", "Imported", "as_spice", "as_wire_list", "circuit_notes", "fill_template",
-    "from_spice", "from_wire_list", "list_templates", "one_template", "write_file",
+    "from_spice", "from_wire_list", "list_templates", "one_template",
 ]
 
 _SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
@@ -122,12 +122,3 @@ def from_wire_list(file: str, into: str | None = None) -> Imported:
     text = with_wires(read_text(Path(into)), rows)
     read_circuit_text(text, into)
     return Imported(text)
-
-
-def write_file(target: str, text: str) -> None:
-    """Write a text file, or say why that is not possible."""
-    try:
-        Path(target).write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"'{target}' cannot be written: {error.strerror}.",
-                         next_step="Name a file in a folder that exists and is yours.") from error

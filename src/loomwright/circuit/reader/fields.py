@@ -12,7 +12,7 @@ from loomwright.errors import UsageError
 from loomwright.units import parse_quantity
 
 __all__ = ["OFF_WORDS", "ON_WORDS", "Limits", "as_map", "as_text", "check_keys", "good_id",
-           "on_or_off", "quantity", "shape_of"]
+           "note_glued", "on_or_off", "quantity", "shape_of"]
 
 ON_WORDS = frozenset({"on", "yes", "true"})
 OFF_WORDS = frozenset({"off", "no", "false"})
@@ -63,14 +63,40 @@ def check_keys(entries: Mapping[str, Entry], known: Iterable[str], what: str,
     """Note every key that is not known, with the nearest known one."""
     names = list(known)
     for name, entry in entries.items():
-        if name not in names:
-            problems.unknown(entry.key.mark, f"'{name}' is not a key of {what}.", name, names)
+        if name in names or note_glued(entry, problems):
+            continue
+        problems.unknown(entry.key.mark, f"'{name}' is not a key of {what}.", name, names)
+
+
+def note_glued(entry: Entry, problems: Problems) -> bool:
+    """Note a key without a value that is two words too few or too many; return whether it was one.
+
+    `{kind:fuse}` has the one key 'kind:fuse', and in `{value: 11,9 V}` the comma ends the value.
+    """
+    name, value = entry.key.value, entry.value
+    if not (isinstance(value, Text) and value.blank):
+        return False
+    key, colon, rest = name.partition(":")
+    if colon and key.strip() and rest.strip():
+        problems.add(entry.key.mark, f"A space is missing after the colon of '{name[:60]}'.",
+                     f"Write '{key.strip()}: {rest.strip()[:60]}'.")
+        return True
+    if name[:1].isdigit():
+        problems.add(entry.key.mark, f"The comma before '{name[:60]}' ends the value.",
+                     "Write a decimal point, or the value in quotes, like '11,9 V'.")
+        return True
+    return False
 
 
 def good_id(key: Text, what: str, problems: Problems) -> bool:
     """Return whether an id can be used in points, fault ids and wires; note it where not."""
     if _ID.fullmatch(key.value):
         return True
+    name, colon, _ = key.value.partition(":{")
+    if colon and _ID.fullmatch(name):
+        problems.add(key.mark, f"A space is missing after the colon of '{name}:'.",
+                     f"Write '{name}: {{...}}'.")
+        return False
     problems.add(key.mark, f"'{key.value[:60]}' cannot be the name of a {what}.",
                  "Use letters, digits, - and _ (at most 40); the longer name goes in 'label'.")
     return False

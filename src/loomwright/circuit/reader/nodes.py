@@ -6,6 +6,7 @@ Anchors, aliases and tags are refused: a circuit needs none, and they can blow u
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -94,19 +95,26 @@ def parse_yaml(text: str, problems: Problems) -> Node | None:
     try:
         _build(yaml.parse(text, Loader=_Parser), top, problems)
     except yaml.MarkedYAMLError as error:
-        _report(error, problems)
+        _report(error, text, problems)
     except yaml.YAMLError:
         problems.add(Mark(1, 1), "The file is not YAML text.", "Check that it is the right file.")
     problems.stop()
     return top[0] if top else None
 
 
-def _report(error: yaml.MarkedYAMLError, problems: Problems) -> None:
+def _report(error: yaml.MarkedYAMLError, text: str, problems: Problems) -> None:
     what = error.problem or error.context or "syntax error"
     fix = next((fix for part, fix in _FIXES if part in f"{what} {error.context or ''}"),
                "Check the indent, colons, brackets and quotes here and on the line above.")
     at = error.problem_mark or error.context_mark
     mark = Mark(at.line + 1, at.column + 1) if at else Mark(1, 1)
+    lines = text.split("\n")
+    line = lines[at.line] if at and at.line < len(lines) else ""
+    glued = re.match(r"\s*([\w-]+:)[{\[]", line)
+    if glued:
+        what, fix = f"a space is missing after the colon of '{glued[1]}'", "Add it."
+    elif at and line[at.column: at.column + 1] == "\t":
+        what, fix = "a tab stands here", "Use spaces, not tabs, to indent."
     problems.add(mark, f"The YAML cannot be read here: {what}.", fix)
 
 

@@ -15,7 +15,13 @@ from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.kinds.base import Kind, PartModel
 from loomwright.circuit.model import Mark, Part
 from loomwright.circuit.reader.controllers import check_controller
-from loomwright.circuit.reader.fields import as_text, good_id, on_or_off, shape_of
+from loomwright.circuit.reader.fields import (
+    as_text,
+    good_id,
+    note_glued,
+    on_or_off,
+    shape_of,
+)
 from loomwright.circuit.reader.nodes import Entry, Items, Map, Node, Text
 from loomwright.circuit.reader.problems import Problems
 from loomwright.errors import QuantityError, UsageError, nearest
@@ -68,9 +74,13 @@ def _kind_of(name: str, entry: Entry, problems: Problems) -> Kind | None:
     """Return the part's kind, or note why there is none."""
     node = entry.value
     if not isinstance(node, Map):
+        if isinstance(node, Text) and note_glued(Entry(node, Text("", node.mark)), problems):
+            return None
         problems.add(node.mark, f"{name} must be a mapping, not {shape_of(node)}.",
                      f"Write '{name}: {{kind: fuse, rating: 10 A}}'.")
         return None
+    if [one for one in node.entries.values() if note_glued(one, problems)]:
+        return None  # each is noted; what it was meant to say is not known
     if "kind" not in node.entries:
         problems.add(entry.key.mark, f"{name} has no kind.", "Add 'kind: fuse' or another kind.")
         return None

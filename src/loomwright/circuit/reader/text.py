@@ -16,6 +16,8 @@ MOST_BYTES = 1_000_000  # far above any real circuit; keeps a wrong file from fi
 _STRANGE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e"
                       "\u2060\u2066-\u2069\ufeff\ufffe\uffff\ud800-\udfff]")
 
+_NO_TEXT = re.compile(rb"[\x00-\x08\x0e-\x1f]")  # bytes that no text of any encoding has
+
 
 def read_text(path: Path) -> str:
     """Return the text of a file.
@@ -53,10 +55,21 @@ def _decoded(raw: bytes, file: str) -> str:
         before = raw[: error.start]
         column = error.start - (before.rfind(b"\n") + 1) + 1
         problems = Problems(file)
-        problems.add(Mark(before.count(b"\n") + 1, column), "The file is not UTF-8 text.",
-                     "Save it as UTF-8 in the editor.")
+        problems.add(Mark(before.count(b"\n") + 1, column), *_not_utf8(raw, error.start))
         problems.stop()
         raise AssertionError("stop raises") from error
+
+
+def _not_utf8(raw: bytes, start: int) -> tuple[str, str]:
+    """Return what a file is instead, as far as its bytes tell, and what to do."""
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "The file is UTF-16 text, not UTF-8.", "Save it as UTF-8 in the editor."
+    if _NO_TEXT.search(raw[:4096]):
+        return ("The file is no text, but a picture, a spreadsheet or the like.",
+                "Check that it is the right file.")
+    letter = raw[start: start + 1].decode("cp1252", "replace")
+    return (f"The file is not UTF-8 text; in an older encoding '{letter}' would stand here.",
+            "Save it as UTF-8 in the editor.")
 
 
 def check_text(text: str, problems: Problems) -> str:

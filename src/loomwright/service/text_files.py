@@ -1,0 +1,44 @@
+"""Text files that a person named: read whole, and never replaced unasked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from loomwright.errors import UsageError
+
+__all__ = ["read_text", "write_text"]
+
+
+def read_text(file: str | Path) -> str:
+    """Return the text of a file. UsageError where it cannot be read, or is no UTF-8 text."""
+    try:
+        return Path(file).read_text(encoding="utf-8-sig")
+    except (OSError, ValueError) as error:
+        if isinstance(error, UnicodeDecodeError):
+            raise UsageError(f"'{file}' is not a text file.",
+                             next_step="Name a file written by this program.") from error
+        raise UsageError(f"'{file}' cannot be read: {_reason(error)}.",
+                         next_step="Check its name.") from error
+
+
+def write_text(file: str | Path, text: str, *, force: bool = False) -> None:
+    """Write a file; one that is there already is replaced only with `force`.
+
+    Raises UsageError where it is there, is a folder, or cannot be written.
+    """
+    try:
+        if Path(file).is_dir():
+            raise UsageError(f"'{file}' is a folder.", next_step="Name a file in it after -o.")
+        with Path(file).open("w" if force else "x", encoding="utf-8", newline="") as opened:
+            opened.write(text)
+    except FileExistsError as error:
+        raise UsageError(f"'{file}' is there already; it was not touched.",
+                         next_step="Choose another name, or add --force to replace it.") from error
+    except (OSError, ValueError) as error:
+        raise UsageError(f"'{file}' cannot be written: {_reason(error)}.",
+                         next_step="Name a file in a folder that exists and is yours.") from error
+
+
+def _reason(error: Exception) -> str:
+    """Return why the system refused; a null character in a name has no word of its own."""
+    return getattr(error, "strerror", None) or str(error)
