@@ -28,7 +28,7 @@ def longer(text: str) -> str:
 
 def test_the_latest_version_counts_and_the_earlier_verdict_is_replayed(workshop: Workshop) -> None:
     first = workshop.circuit_text(TRUCK_7)
-    before, last = workshop.verdict_text(TRUCK_7), workshop.last_event(TRUCK_7)
+    before, last = workshop.verdict_text(TRUCK_7), workshop.opened(TRUCK_7)[1].last
     number = change_circuit(workshop, TRUCK_7, (longer(first), "measured"), "version-1", "Mairi")
     assert number == last + 1
     assert workshop.circuit_text(TRUCK_7) == longer(first)
@@ -62,7 +62,7 @@ def test_a_version_that_loses_what_was_read_is_refused(workshop: Workshop) -> No
 
 
 def test_all_versions_travel_with_the_job(workshop: Workshop, tmp_path: Path) -> None:
-    last, before = workshop.last_event(TRUCK_7), workshop.verdict_text(TRUCK_7)
+    last, before = workshop.opened(TRUCK_7)[1].last, workshop.verdict_text(TRUCK_7)
     text = longer(workshop.circuit_text(TRUCK_7))
     change_circuit(workshop, TRUCK_7, (text, "measured"), "version-1")
     (tmp_path / "other").mkdir()

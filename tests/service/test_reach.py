@@ -97,10 +97,10 @@ def test_it_travels_with_the_job(workshop: Workshop, tmp_path: Path) -> None:
 
 
 def test_a_made_up_reading_is_judged_like_a_real_one_and_not_kept(workshop: Workshop) -> None:
-    last = workshop.last_event(TRUCK_7)
+    last = workshop.opened(TRUCK_7)[1].last
     form = dataclasses.replace(SHUT, value="0")
     found = what_if(workshop, TRUCK_7, form)
-    assert workshop.last_event(TRUCK_7) == last
+    assert workshop.opened(TRUCK_7)[1].last == last
     assert found.value == "0.00 V"
     workshop.add_reading(TRUCK_7, form, "volts-key")
     real = workshop.view(TRUCK_7)

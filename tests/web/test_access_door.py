@@ -49,14 +49,14 @@ def test_a_signed_in_persons_browser_sends_nothing_for_another_site(
     shop: Shop, origin: str | None
 ) -> None:
     browser = shop.signed_in("Morag")
-    before = shop.app.state.workshop.last_event(TRUCK_7)
+    before = shop.app.state.workshop.opened(TRUCK_7)[1].last
     if origin is None:  # plain HTTP in a network: no Sec-Fetch-Site vouches for a bare form
         del browser.headers["origin"]
     else:
         browser.headers["origin"] = origin
     for address in (READINGS, "/people", "/sign-out", "/share", f"/api{READINGS}"):
         assert browser.post(address, data=VOLTS).status_code == 403, address
-    assert shop.app.state.workshop.last_event(TRUCK_7) == before
+    assert shop.app.state.workshop.opened(TRUCK_7)[1].last == before
     assert browser.get("/who").status_code == 200  # still signed in
 
 

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from loomwright.diagnosis.records import Diagnosis, Evidence, NextCheck, Suspect
     from loomwright.plant import Check
 
-__all__ = ["check_text", "print_diagnosis", "print_readings", "print_suspects", "verdict_sentence"]
+__all__ = ["check_text", "diagnosis_json", "print_diagnosis", "print_readings", "print_suspects",
+           "verdict_sentence"]
 
 SHOWN_SUSPECTS = 6  # more are rarely worth reading; --json gives all
 SHOWN_PREDICTIONS = 4
@@ -22,6 +23,28 @@ def check_text(check: Check) -> str:
     """Return a check as an instruction: 'locking: voltage at Y1.1'."""
     across = f" to {check.to}" if check.to else ""
     return f"{check.state}: {check.quantity} at {check.at}{across} ({check.instrument})"
+
+
+def diagnosis_json(found: Diagnosis) -> dict[str, object]:
+    """Return a diagnosis in the shape of the contract."""
+    return {
+        "suspects": [
+            {"id": one.id, "element": one.element, "kind": one.kind,
+             "probability": one.probability,
+             "severity_ohms": None if one.severity is None else {
+                 "low": one.severity.low_ohm, "mid": one.severity.mid_ohm,
+                 "high": one.severity.high_ohm},
+             "repair": one.repair} for one in found.suspects],
+        "no_fault": found.no_fault,
+        "unmodelled": found.unmodelled,
+        "next_checks": [
+            {"state": one.check.state, "quantity": one.check.quantity, "at": one.check.at,
+             "to": one.check.to, "instrument": one.check.instrument, "minutes": one.minutes,
+             "gain_bits": one.gain_bits, "predicts": dict(one.predicts)}
+            for one in found.next_checks],
+        "verdict": {"status": found.verdict.status, "repair": found.verdict.repair,
+                    "confidence": found.verdict.confidence, "why": found.verdict.why},
+    }
 
 
 def print_readings(evidence: Sequence[Evidence], diagnosis: Diagnosis) -> None:

@@ -1,4 +1,4 @@
-"""`loomwright job`: one job as a file, out and in; its minutes and parts as a table."""
+"""`loomwright job`: jobs listed, the verdict of one, one as a file, its minutes as a table."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from loomwright.service.text_files import read_text
 __all__ = ["command"]
 
 
-@click.group("job", short_help="One job as a file, out and in.",
+@click.group("job", short_help="List jobs; one as a file, out and in.",
              context_settings={"help_option_names": ["-h", "--help"]})
 def command() -> None:
-    """List jobs, write one into a file, add the job of a file, or table its minutes and parts.
+    """List jobs, give the verdict of one, write one into a file or add it from there.
 
     Each takes `--json` and `--debug`, and has its own `--help`.
     """
@@ -47,6 +47,26 @@ def listed(words: tuple[str, ...], data: str | None, as_json: bool) -> None:
         show.table(("number>", "vehicle", "plate", "complaint", "state", "readings>", "last"), [
             (str(one.id), one.vehicle, one.plate, one.complaint, one.state, str(one.readings),
              one.last_at[:10]) for one in rows])
+
+
+@command.command("verdict", short_help="Say what a job's readings say, now or then.")
+@_NUMBER
+@click.option("--until", type=click.IntRange(min=0), metavar="EVENT",
+              help="Count events up to this one only; the history of the job numbers them.")
+@data_option
+@json_option
+def verdict(number: int, until: int | None, data: str | None, as_json: bool) -> None:
+    """Say which faults explain the readings of job NUMBER, what to measure next, and the verdict.
+
+    The same events give the same answer, byte for byte; --until gives one of before.
+    """
+    from loomwright.cli.diagnosis_text import diagnosis_json, print_diagnosis
+
+    found = job_transfer.open_workshop(data, new=False).diagnosis(number, until)
+    if as_json:
+        show.emit_json(diagnosis_json(found))
+    else:
+        print_diagnosis(found)
 
 
 @command.command("export", short_help="Write a whole job into one file.")

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from loomwright.cli import show
-from loomwright.cli.diagnosis_text import print_diagnosis, print_readings
+from loomwright.cli.diagnosis_text import diagnosis_json, print_diagnosis, print_readings
 from loomwright.cli.options import circuit_file, json_option
 from loomwright.service import bench
 from loomwright.service.bench import SuspectsAnswer
@@ -41,7 +41,7 @@ def command(file: str, readings: str, next_count: int, explain: bool, as_json: b
         learned = LearnedFrom.at(Path(str(more["learned"])), float(str(more["strength"])))
     answer = bench.suspects(file, readings, next_count, learned)
     if as_json:
-        shape = _as_json(answer)
+        shape = diagnosis_json(answer.diagnosis)
         if explain:
             shape["readings"] = _explanation(answer)
             shape["clues"] = [dataclasses.asdict(one) for one in answer.diagnosis.clues]
@@ -53,29 +53,6 @@ def command(file: str, readings: str, next_count: int, explain: bool, as_json: b
         show.line(learned.words)
     print_readings(answer.evidence, answer.diagnosis)
     print_diagnosis(answer.diagnosis, answer.led_to)
-
-
-def _as_json(answer: SuspectsAnswer) -> dict[str, object]:
-    """Return the answer in the shape of the contract."""
-    found = answer.diagnosis
-    return {
-        "suspects": [
-            {"id": one.id, "element": one.element, "kind": one.kind,
-             "probability": one.probability,
-             "severity_ohms": None if one.severity is None else {
-                 "low": one.severity.low_ohm, "mid": one.severity.mid_ohm,
-                 "high": one.severity.high_ohm},
-             "repair": one.repair} for one in found.suspects],
-        "no_fault": found.no_fault,
-        "unmodelled": found.unmodelled,
-        "next_checks": [
-            {"state": one.check.state, "quantity": one.check.quantity, "at": one.check.at,
-             "to": one.check.to, "instrument": one.check.instrument, "minutes": one.minutes,
-             "gain_bits": one.gain_bits, "predicts": dict(one.predicts)}
-            for one in found.next_checks],
-        "verdict": {"status": found.verdict.status, "repair": found.verdict.repair,
-                    "confidence": found.verdict.confidence, "why": found.verdict.why},
-    }
 
 
 def _explanation(answer: SuspectsAnswer) -> list[dict[str, object]]:

@@ -32,6 +32,7 @@ from loomwright.service.records import (
 if TYPE_CHECKING:
     import threading
 
+    from loomwright.diagnosis.records import Diagnosis
     from loomwright.plant import Check
 
 __all__ = ["Workshop", "check_circuit", "typed_value"]
@@ -83,10 +84,6 @@ class Workshop:
         """Return the text of a job's circuit, as it was given; of which version, as above."""
         return self.store.circuit_text(self.circuit_of(job_id, until))
 
-    def last_event(self, job_id: int) -> int:
-        """Return the number of a job's last event, 0 without any."""
-        return max((one.number for one in self.store.events(job_id)), default=0)
-
     def view(self, job_id: int, look: Look | None = None) -> JobView:
         """Return everything a job's page shows. Raises NotFoundError, UnknownNameError."""
         from loomwright.jobs.rates import rates_of
@@ -113,15 +110,21 @@ class Workshop:
         job, history, bench = self.opened(job_id)
         return record(job, history, bench, rates_of(self.store))
 
-    def verdict_text(self, job_id: int, until: int | None = None) -> str:
-        """Return the diagnosis of a job as canonical JSON: the same job, the same bytes.
+    def diagnosis(self, job_id: int, until: int | None = None) -> Diagnosis:
+        """Return the diagnosis of a job; `until` is the last event that counts, for one of before.
 
-        `until` is the last event that counts, for a verdict of before.
+        Raises NotFoundError.
         """
-        from loomwright.service.reasoning import diagnosis_of, diagnosis_text
+        from loomwright.service.reasoning import diagnosis_of
 
         _, history, bench = self.opened(job_id, until)
-        return diagnosis_text(diagnosis_of(bench, history))
+        return diagnosis_of(bench, history)
+
+    def verdict_text(self, job_id: int, until: int | None = None) -> str:
+        """Return the diagnosis of a job as canonical JSON: the same job, the same bytes."""
+        from loomwright.service.reasoning import diagnosis_text
+
+        return diagnosis_text(self.diagnosis(job_id, until))
 
     # --- doing --------------------------------------------------------------------------------
 
