@@ -64,7 +64,7 @@ def compiled(work: _Work) -> _Work:
 
 def inlined(work: _Work) -> _Work:
     """Compile a function into whoever calls it: a call would hand over some forty arrays."""
-    return _made(work, forceinline=True)
+    return _made(work, forceinline=True, cache=False)
 
 
 class Devices(NamedTuple):

@@ -17,6 +17,7 @@ import math
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loomwright.circuit.laws import DIODE_SATURATION_A, DIODE_VOLTS
 from loomwright.circuit.sweep.devices import (
@@ -60,16 +61,20 @@ from loomwright.circuit.sweep.variants import (
 
 __all__ = ["SOLVED", "solve_base", "solve_variants"]
 
+Array = NDArray[np.float64]
 Stamps = tuple[int, int, float]  # this pass, the group's first, volts that are no move
 _GMIN_S = 1e-12  # as in the full solve: every row to the reference
 _BASE_FITS_V = 2e-8  # of a base, so that its variants have room
-_FITS_V = 2e-6  # a linearisation that is off by no more volts than this is kept
-# No lamp or diode bends more than 22 per volt (a diode's 1/46 mV, a lamp's at its cold corner), so
-# its line is off by at most half of 22 times the square of the volts from where it was linearised
-_LEAST_BEND_V = 1 / 22
+_FITS_V = 5e-6  # a linearisation that is off by no more volts than this is kept
+# A line is off by half the bend times the square of the volts from where it was drawn. A diode
+# bends 1 / 46 mV at most, a lamp 0.55 / V at most; below this many volts a lamp is always tried.
+_DIODE_BEND_V = 1 / 22
+_LAMP_FROM_V = 1.0
 _STILL_SHARE = 0.05  # of what is good enough: what moved less since the last pass is as it was
 _LEAST_ROOM_V = 1e-6
 _MOST_ROOM_V = 1.0
+_HALVINGS = 3
+_NARROW = 2  # others around a row that are eliminated without scratch
 _FEW = 64  # rows that are put in order rather than looked for
 _DAMP_AFTER = 20
 _MOST_PASSES = 60
@@ -141,6 +146,67 @@ def _take_child(tree: Tree, kept: Kept, live: Live, place: tuple[int, int, int],
 
 
 @inlined
+def _up(kept: Array, live: Array, number: int, again: bool) -> Any:
+    """Return what a child hands up: the lanes' own, or the base's."""
+    return load(live, number) if again else spread(kept[number])
+
+
+@inlined
+def _eliminate_narrow(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
+    """Eliminate a row with at most two others around it: as `_eliminate`, without scratch."""
+    nothing = spread(0.0)
+    edge = other_edge = up_g = other_up_g = up_j = other_up_j = between = current = nothing
+    ground = load(live.earth_g, row) + spread(_GMIN_S)
+    for number in range(tree.own[row], tree.own[row + 1]):
+        branch = tree.own_branch[number]
+        slope = load(live.g, branch)
+        if tree.place[branch] < 0:
+            ground += slope
+        elif tree.place[branch] == 0:
+            edge += slope
+        else:
+            other_edge += slope
+    for number in range(tree.meet[row], tree.meet[row + 1]):
+        branch = tree.meet_branch[number]
+        if tree.start[branch] == row:
+            current -= load(live.j, branch)
+        else:
+            current += load(live.j, branch)
+    for number in range(tree.child[row], tree.child[row + 1]):
+        child = tree.children[number]
+        entry, pair, again = tree.front[child], tree.pairs[child], live.dirty[child] >= begin
+        size = tree.front[child + 1] - entry
+        ground += _up(kept.up_g, live.up_g, entry, again)
+        current += _up(kept.up_j, live.up_j, entry, again)
+        for more in range(1, size):
+            if tree.places[entry + more] == 0:
+                edge += _up(kept.up_pair, live.up_pair, pair + more - 1, again)
+                up_g += _up(kept.up_g, live.up_g, entry + more, again)
+                up_j += _up(kept.up_j, live.up_j, entry + more, again)
+            else:
+                other_edge += _up(kept.up_pair, live.up_pair, pair + more - 1, again)
+                other_up_g += _up(kept.up_g, live.up_g, entry + more, again)
+                other_up_j += _up(kept.up_j, live.up_j, entry + more, again)
+        if size == 3:
+            between += _up(kept.up_pair, live.up_pair, pair + 2, again)
+    to, width = tree.front[row], tree.front[row + 1] - tree.front[row]
+    inverse = spread(1.0) / (ground + edge + other_edge)
+    if width > 0:
+        share = edge * inverse
+        store(live.share, to, share)
+        store(live.up_g, to, up_g + share * ground)
+        store(live.up_j, to, up_j + share * current)
+        if width > 1:
+            store(live.up_pair, tree.pairs[row], between + share * other_edge)
+            share = other_edge * inverse
+            store(live.share, to + 1, share)
+            store(live.up_g, to + 1, other_up_g + share * ground)
+            store(live.up_j, to + 1, other_up_j + share * current)
+    store(live.inverse, row, inverse)
+    store(live.total_j, row, current)
+
+
+@inlined
 def _eliminate(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
     """Eliminate a row from its branches and what its children hand up (star-mesh)."""
     to, pair, nothing = tree.front[row], tree.pairs[row], spread(0.0)
@@ -192,10 +258,18 @@ def _eliminate(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None
 
 
 @inlined
+def _note_move(live: Live, row: int, move: Any, stamps: Stamps) -> None:
+    """Write how far a row's volts move, and whether that is where they were a pass ago."""
+    live.still[row] = (live.moved[row] == stamps[0] - 1 and over(
+        magnitude(move - load(live.moves, row)), spread(stamps[2])) == 0)
+    store(live.moves, row, move)
+    live.moved[row] = stamps[0]
+
+
+@inlined
 def _find_move(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> None:
     """Find how far a row's volts move from those above it."""
     move = spread(0.0)
-    before = load(live.moves, row)
     if live.dirty[row] >= stamps[1]:
         move = load(live.total_j, row) * load(live.inverse, row) - spread(kept.volts[row])
         for number in range(tree.front[row], tree.front[row + 1]):
@@ -203,20 +277,21 @@ def _find_move(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> 
     else:
         for number in range(tree.front[row], tree.front[row + 1]):
             move += spread(kept.share[number]) * load(live.moves, tree.others[number])
-    store(live.moves, row, move)
-    live.still[row] = (live.moved[row] == stamps[0] - 1
-                       and over(magnitude(move - before), spread(stamps[2])) == 0)
-    live.moved[row] = stamps[0]
+    _note_move(live, row, move, stamps)
 
 
 @inlined
-def _moves_little(tree: Tree, kept: Kept, live: Live, row: int) -> bool:
-    """Tell whether what surrounds a row's subtree moved less than the parts in it have room for."""
-    low = high = spread(0.0)  # the reference does not move
+def _find_if_moved(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> bool:
+    """Find how far an unchanged row moves; False where its subtree has room for all around it."""
+    low = high = move = spread(0.0)  # the reference does not move
     for number in range(tree.front[row], tree.front[row + 1]):
-        move = load(live.moves, tree.others[number])
-        low, high = smaller(low, move), larger(high, move)
-    return bool(over(high - low, spread(kept.room[row])) == 0)
+        other = load(live.moves, tree.others[number])
+        move += spread(kept.share[number]) * other
+        low, high = smaller(low, other), larger(high, other)
+    if over(high - low, spread(kept.room[row])) == 0:
+        return False
+    _note_move(live, row, move, stamps)
+    return True
 
 
 @inlined
@@ -233,12 +308,13 @@ def _run_down(tree: Tree, kept: Kept, live: Live, stamps: Stamps) -> None:
     """Bring the volts up to date, leaving out subtrees that have room for what moved around."""
     row = len(live.dirty) - 1
     while row >= 0:
-        if (live.dirty[row] < stamps[1] and _moves_little(tree, kept, live, row)) or (
-                live.dirty[row] != stamps[0] and _stands_still(tree, live, row)):
-            row = tree.first[row] - 1
-            continue
-        _find_move(tree, kept, live, row, stamps)
-        row -= 1
+        left_out = live.dirty[row] != stamps[0] and _stands_still(tree, live, row)
+        if not left_out:
+            if live.dirty[row] >= stamps[1]:
+                _find_move(tree, kept, live, row, stamps)
+            else:
+                left_out = not _find_if_moved(tree, kept, live, row, stamps)
+        row = tree.first[row] - 1 if left_out else row - 1
 
 
 @inlined
@@ -295,7 +371,7 @@ def _refit(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes
     rest.
     """
     stamp, begin, fits_v = goal
-    damped, busy, near_v = stamp - begin > _DAMP_AFTER, 0, math.sqrt(fits_v * _LEAST_BEND_V)
+    damped, busy, near_v = stamp - begin > _DAMP_AFTER, 0, math.sqrt(fits_v * _DIODE_BEND_V)
     for branch in device.curved:
         row = stands_at(tree, branch)
         if live.on[branch] == 0 or row < 0 or live.moved[row] != stamp:
@@ -306,8 +382,12 @@ def _refit(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes
             continue
         volts, off = across(tree, kept, live, branch), 0
         if device.law[branch] in (LAMP, DIODE):
+            near = spread(near_v)
+            if device.law[branch] == LAMP:
+                beyond = magnitude(volts) - spread(_LAMP_FROM_V)
+                near = beyond * spread(math.sqrt(fits_v))
             far = magnitude(volts - load(live.u, branch))
-            bits &= over(far, spread(near_v)) | ~live.bent[branch]
+            bits &= over(far, near) | ~live.bent[branch]
         for lane in range(LANES):
             if bits >> lane & 1 and _refit_lane(
                     device, live, (branch, lane),
@@ -332,7 +412,11 @@ def _settle(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Change
     stamp = begin
     while True:
         for number in range(_put_in_order(live, stamp)):
-            _eliminate(tree, kept, live, live.marked[number], begin)
+            row = live.marked[number]
+            if tree.front[row + 1] - tree.front[row] <= _NARROW:
+                _eliminate_narrow(tree, kept, live, row, begin)
+            else:
+                _eliminate(tree, kept, live, row, begin)
         _run_down(tree, kept, live, (stamp, begin, _STILL_SHARE * fits_v))
         busy = _refit(tree, device, kept, live, changes, (stamp, begin, fits_v))
         if busy == 0 or stamp - begin > _MOST_PASSES:
@@ -340,6 +424,20 @@ def _settle(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Change
             live.clock[0] = stamp
             return busy
         stamp += 1
+
+
+@inlined
+def _fits_around(device: Devices, kept: Kept, branch: int, numbers: Numbers,
+                 about: tuple[float, float]) -> bool:
+    """Tell whether the base's line of a branch holds as far as `about` (volts, to either side).
+
+    A law's line leaves it ever further, so what holds at both ends holds between.
+    """
+    for there in (about[0] + about[1], about[0] - about[1]):
+        linear = (kept.g[branch] - numbers[3]) * there + kept.j[branch]
+        if not _fits(law_of(device, branch, numbers, there), linear, there, _FITS_V):
+            return False
+    return True
 
 
 @inlined
@@ -353,14 +451,16 @@ def _room_of(tree: Tree, device: Devices, kept: Kept) -> None:
         numbers = (device.ohm[branch], device.emf[branch], device.rated_a[branch],
                    device.shunt[branch])
         volts = kept.volts[tree.start[branch]] - kept.volts[tree.end[branch]]
-        room, fits = _LEAST_ROOM_V, True
-        while fits and room < _MOST_ROOM_V:
-            for there in (volts + room, volts - room):
-                linear = (kept.g[branch] - numbers[3]) * there + kept.j[branch]
-                fits &= _fits(law_of(device, branch, numbers, there), linear, there, _FITS_V)
-            room *= 2
-        # the last room that fitted, or half of it
-        kept.fits[branch] = 0.25 * room if room > 4 * _LEAST_ROOM_V else 0.0
+        fits, off = 0.0, _LEAST_ROOM_V
+        while off <= _MOST_ROOM_V and _fits_around(device, kept, branch, numbers, (volts, off)):
+            fits, off = off, 2 * off
+        for _ in range(_HALVINGS if fits > 0 else 0):
+            middle = 0.5 * (fits + off)
+            if _fits_around(device, kept, branch, numbers, (volts, middle)):
+                fits = middle
+            else:
+                off = middle
+        kept.fits[branch] = fits
         if kept.on[branch]:
             kept.room[row] = min(kept.room[row], kept.fits[branch])
     for row in range(len(kept.room)):
