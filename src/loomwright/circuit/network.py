@@ -90,8 +90,10 @@ def _build(circuit: Circuit) -> Network:
                          next_step="Add a part of kind battery and wire it in.")
     branches: list[Branch] = []
     for part in circuit.parts.values():
-        branches.extend(KINDS[part.kind].branches(part, circuit.system_v))
-    branches = [_pulled(branch, circuit) for branch in branches]
+        found = KINDS[part.kind].branches(part, circuit.system_v)
+        if KINDS[part.kind].opens_above is not None:
+            found = tuple(_pulled(branch, circuit) for branch in found)
+        branches.extend(found)
     branches.extend(_wire_branch(wire, circuit) for wire in circuit.wires.values() if wire.end)
     branches.extend(_straps(circuit))
     if not any(branch.law == "regulated" for branch in branches):

@@ -10,6 +10,7 @@ import pytest
 from loomwright.circuit import CircuitPlant, parse_fault, read_circuit_text, solve
 from loomwright.circuit.batch import Variant
 from loomwright.circuit.model import Circuit
+from loomwright.circuit.plant.names import fuses_out
 from loomwright.circuit.plant.solutions import Solutions
 from loomwright.circuit.readings import read_readings_text
 from loomwright.circuit.templates import template_text
@@ -132,3 +133,12 @@ def test_a_small_load_that_nobody_drew_is_placed_behind_its_fuse() -> None:
              if one.severity is not None and one.severity.low_ohm < 126 < one.severity.high_ohm]
     assert small
     assert all(cell.high_ohm / cell.low_ohm < 1.25 for cell in small)
+
+
+def test_a_position_called_out_pulls_no_fuse() -> None:
+    """The rope of a winch goes in and out."""
+    winch = read_circuit_text(template_text("winch"))
+    assert winch.states["out"]["rope"] == "out"
+    assert fuses_out(winch, "out") == ()
+    assert fuses_out(van(), "parked, F2 out") == ("F2",)
+    assert any(check.state == "out" for check in CircuitPlant(winch).maker.functions())

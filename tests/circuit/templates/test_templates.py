@@ -12,7 +12,8 @@ import yaml
 
 from loomwright.circuit import draw_circuit, read_circuit_text, solve_all
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.model import OUT, Circuit, StateResult
+from loomwright.circuit.model import Circuit, StateResult
+from loomwright.circuit.plant.names import fuses_out
 from loomwright.circuit.templates import template, template_names, template_text
 from loomwright.errors import QuantityError, UnknownNameError
 
@@ -80,8 +81,8 @@ def test_every_state_has_a_should_and_meets_it(name: str, system: str) -> None:
     circuit, results = circuit_of(name, system), results_of(name, system)
     assert len(circuit.states) >= 2
     # a pulled fuse is a way to measure, not a way to drive
-    assert set(circuit.should) == {name for name, given in circuit.states.items()
-                                   if OUT not in given.values()}
+    assert set(circuit.should) == {name for name in circuit.states
+                                   if not fuses_out(circuit, name)}
     missed = [f"{state}: {item} should be {wanted}"
               for state, items in circuit.should.items() for item, wanted in items.items()
               if is_on(results[state], item) != (wanted == "on")]

@@ -16,6 +16,7 @@ __all__ = [
     "fuses_out",
     "heard_parts",
     "is_body",
+    "is_protection",
     "known_point",
     "load_quantity",
     "loads",
@@ -42,7 +43,14 @@ def base_state(circuit: Circuit) -> str:
 
 def fuses_out(circuit: Circuit, state: str) -> tuple[str, ...]:
     """Return the fuses that a state has pulled."""
-    return tuple(word for word, value in circuit.states[state].items() if value == OUT)
+    return tuple(word for word, value in circuit.states[state].items()
+                 if value == OUT and is_protection(circuit, word))
+
+
+def is_protection(circuit: Circuit, name: str) -> bool:
+    """Return whether a name is that of a fuse, fusible link or breaker."""
+    part = circuit.parts.get(name)
+    return part is not None and KINDS[part.kind].opens_above is not None
 
 
 def is_body(circuit: Circuit, name: str) -> bool:
