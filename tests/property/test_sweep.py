@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 
 from loomwright.circuit import faults_of
 from loomwright.circuit.batch import Variant, solve_batch
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit, Fault
-from loomwright.circuit.sweep import Reading, is_fast, sweep
+from loomwright.circuit.sweep import Reading, Sweep, is_fast, sweep
 from loomwright.errors import UnknownNameError
 from tests.support.demo import tailgate
-from tests.support.random_circuits import random_circuit
+from tests.support.random_circuits import curved_circuit, random_circuit
 
 pytestmark = pytest.mark.property
 
@@ -60,6 +61,66 @@ def test_random_circuits_with_faults_as_the_full_solve_has_them(seed: int, count
     picked = dice.choice(len(faults), min(count, len(faults)), replace=False)
     variants = (Variant(), *(Variant((faults[number],)) for number in picked))
     assert differs_v(circuit, variants, Reading()) < _SAME_V
+
+
+def shorts_of(circuit: Circuit) -> list[Fault]:
+    """Return a short to earth of every point but those of earths and the battery."""
+    return [Fault(f"short-to-earth:{point}", point, "short-to-earth", 0.05)
+            for point in circuit.points()
+            if circuit.parts[point.partition(".")[0]].kind not in {"earth", "battery"}]
+
+
+@given(seeds, st.integers(20, 60))
+@settings(max_examples=15, deadline=None)
+def test_random_curved_circuits_with_faults_as_the_full_solve_has_them(
+    seed: int, count: int,
+) -> None:
+    circuit = curved_circuit(seed)
+    assert any(KINDS[part.kind].load for part in circuit.parts.values())
+    faults = [*shorts_of(circuit), *faults_of(circuit)]
+    dice = np.random.default_rng(seed)
+    picked = dice.choice(len(faults), min(count, len(faults)), replace=False)
+    variants = (Variant(), *(Variant((faults[number],)) for number in picked))
+    assert differs_v(circuit, variants, Reading()) < _SAME_V
+
+
+@given(seeds)
+@settings(max_examples=8, deadline=None)
+def test_two_faults_at_once_as_the_full_solve_has_them(seed: int) -> None:
+    circuit = curved_circuit(seed)
+    faults = [*shorts_of(circuit), *faults_of(circuit)]
+    dice = np.random.default_rng(seed)
+    pairs = dice.choice(len(faults), (20, 2))
+    variants = tuple(Variant((faults[a], faults[b])) for a, b in pairs if a != b)
+    assert differs_v(circuit, variants, Reading()) < _SAME_V
+
+
+def test_frozen_logic_as_the_full_solve_has_it() -> None:
+    circuit = curved_circuit(3)
+    variants = tuple(Variant((fault,)) for fault in (*shorts_of(circuit), *faults_of(circuit)))
+    quick = list(sweep(circuit, variants, Reading(frozen=True)))
+    full = list(sweep(circuit, variants, Reading(frozen=True, compiled=False)))
+    floating = {piece.state: solve_batch(circuit, piece.state, variants).floating
+                for piece in full}
+    for one, other in zip(quick, full, strict=True):
+        off = np.abs(one.volts - other.volts)[~floating[one.state]]
+        assert float(off.max()) < _SAME_V
+        assert not one.in_full.any()
+
+
+def test_a_sweep_read_again_or_on_one_thread_tells_the_same() -> None:
+    circuit = curved_circuit(5)
+    variants = tuple(Variant((fault,)) for fault in faults_of(circuit))
+    ready = Sweep(circuit, variants)
+    first = list(ready.read(Reading(frozen=True)))
+    for reading in (Reading(frozen=True), Reading(frozen=True, threads=1)):
+        for one, other in zip(first, ready.read(reading), strict=True):
+            assert (one.volts == other.volts).all()
+            assert (one.amps == other.amps).all()
+    few = Reading(circuit.points()[3:6], tuple(circuit.wires)[:2], frozen=True)
+    for one, other in zip(first, ready.read(few), strict=True):
+        assert np.abs(one.volts[3:6] - other.volts).max() < 1e-9  # found in another order
+        assert np.abs(one.amps[:2] - other.amps).max() < 1e-9
 
 
 def test_the_full_solve_can_be_asked_for() -> None:

@@ -1,4 +1,4 @@
-"""Random linear circuits, and two independent ways to solve them: dense numpy and ngspice."""
+"""Random linear and curved circuits, and two other ways to solve them: dense numpy and ngspice."""
 
 from __future__ import annotations
 
@@ -67,6 +67,56 @@ def random_circuit(seed: int) -> Circuit:
             built.part(f"R{number}", "resistor", resistance=f"{ohm:.6g} ohm")
             built.between(f"R{number}", ("1", "2"), nodes)
     return Circuit("Random", 12.0, {}, built.parts, built.wires, {"here": {}})
+
+
+_CURVED: tuple[tuple[str, dict[str, str]], ...] = (
+    ("lamp", {"power": "21 W"}), ("lamp", {"power": "5 W"}), ("led lamp", {}),
+    ("motor", {"current": "3 A"}), ("solenoid", {"resistance": "30 ohm"}),
+    ("heater", {"power": "40 W"}),
+)
+
+
+def curved_circuit(seed: int) -> Circuit:
+    """Return lamps, light diodes, motors and relays behind fuses and switches, in two states."""
+    dice = random.Random(seed)
+    built = _Builder(dice)
+    wires = built.wires
+
+    def wire(start: str, end: str, area: float = 1.0) -> None:
+        name = f"W{len(wires)}"
+        ends = [WireEnd(*(one.partition(".")[::2])) for one in (start, end)]
+        wires[name] = Wire(name, ends[0], ends[1], area, dice.uniform(0.3, 5))
+
+    built.part("BAT", "battery", resistance=f"{dice.uniform(0.005, 0.05):.4f} ohm")
+    earths = [f"E{n}" for n in range(dice.randint(1, 2))]
+    for earth in earths:
+        built.part(earth, "earth")
+    feeds = []
+    for number in range(dice.randint(1, 3)):
+        built.part(f"F{number}", "fuse", rating=f"{dice.choice([10, 20])} A")
+        built.part(f"SP{number}", "splice")
+        wire("BAT.+", f"F{number}.1", 6.0)
+        wire(f"F{number}.2", f"SP{number}", 2.5)
+        feeds.append(f"SP{number}")
+    words = []
+    for number in range(dice.randint(3, 7)):
+        words.append(f"word {number}")
+        built.part(f"S{number}", "switch", **{"closed when": words[-1]})
+        wire(dice.choice(feeds), f"S{number}.1")
+        kind, keys = dice.choice(_CURVED)
+        built.part(f"L{number}", kind, **keys)
+        wire(f"L{number}.2", dice.choice(earths))
+        if dice.random() < 0.4:
+            built.part(f"K{number}", "relay")
+            wire(f"S{number}.2", f"K{number}.86")
+            wire(f"K{number}.85", dice.choice(earths))
+            wire(dice.choice(feeds), f"K{number}.30")
+            wire(f"K{number}.87", f"L{number}.1")
+        else:
+            wire(f"S{number}.2", f"L{number}.1")
+    states = {"all on": dict.fromkeys(words, "yes"),
+              "some on": {word: dice.choice(["yes", "no"]) for word in words}}
+    return Circuit("Curved", 12.0, {}, built.parts, built.wires, states)
 
 
 def elements(circuit: Circuit) -> tuple[list[Resistor], list[Source], str]:
