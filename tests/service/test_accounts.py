@@ -12,6 +12,9 @@ import pytest
 from loomwright.errors import NotFoundError, UnknownNameError
 from loomwright.service.accounts import COLUMNS, accounts_csv, safe_cell
 from loomwright.service.jobs import Workshop
+from loomwright.service.office import Sender, answer, change_card, clock_minutes, use_part
+from loomwright.service.quote import give_offer
+from loomwright.service.rates import save_rates
 from loomwright.service.records import JobForm, ReadingForm
 from tests.cli.running import run
 from tests.service.depot_folder import TRUCK_4, TRUCK_7, depot_in
@@ -68,6 +71,28 @@ def test_no_cell_is_a_formula(workshop: Workshop, text: str) -> None:
     workshop.add_reading(job.id, dataclasses.replace(VOLTS), "volts-key", text)
     row = rows(accounts_csv(workshop, job.id))[0]
     assert {row[name][0] for name in ("customer", "vehicle", "plate", "by")} == {"'"}
+
+
+def test_numbers_have_one_decimal_sign_and_the_agreed_price_is_told(workshop: Workshop) -> None:
+    sender = [Sender(f"accounts-{number}") for number in range(6)]
+    use_part(workshop, TRUCK_7, {"what": "Wire", "quantity": "1.5", "price": "2,25"}, sender[0])
+    clock_minutes(workshop, TRUCK_7, ("12,5", "looking"), sender[1])
+    save_rates(workshop, {"labour_rate_per_h": "96", "tax_percent": "20", "currency": "=GBP"},
+               sender[2])
+    change_card(workshop, TRUCK_7, {"odometer": "=HYPERLINK(A1)"}, sender[3])
+    part, labour = rows(accounts_csv(workshop, TRUCK_7))
+    assert (part["quantity"], part["price"], part["amount"]) == ("1.5", "2.25", "3.38")
+    assert (labour["minutes"], labour["amount"], labour["tax_percent"]) == (
+        "12.50", "20.00", "20.00")  # 12.5 min at 96 an hour
+    assert {part["currency"], part["odometer"]} == {"'=GBP", "'=HYPERLINK(A1)"}
+    assert part["price_agreed"] == ""
+    give_offer(workshop, TRUCK_7, {"form": "quote", "money": "180.5"}, sender[4])
+    answer(workshop, TRUCK_7, {"agreed": "yes", "who": "Mr Ross"}, sender[5])
+    comma = rows(accounts_csv(workshop, TRUCK_7, "semicolon"), ";")
+    assert [one["price_agreed"] for one in comma] == ["180,50", "180,50"]
+    assert (comma[0]["quantity"], comma[0]["price"]) == ("1,5", "2,25")
+    numbers = [comma[0][name] for name in ("minutes", "quantity", "price", "amount")]
+    assert all("." not in one for one in numbers)
 
 
 def test_the_command_and_its_refusals(workshop: Workshop, tmp_path: Path) -> None:

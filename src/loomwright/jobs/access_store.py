@@ -22,7 +22,7 @@ from loomwright.jobs.access_records import (
     wait_after_s,
 )
 from loomwright.jobs.access_schema import access_log, devices, people, sessions, tokens
-from loomwright.jobs.database import open_database
+from loomwright.jobs.database import begin_writing, open_database
 
 if TYPE_CHECKING:
     from sqlalchemy import Table
@@ -57,14 +57,8 @@ class AccessStore:
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
         """Give a connection that holds the write lock, and commit at the end."""
-        from sqlalchemy.exc import OperationalError
-
         with self._engine.connect() as connection:
-            try:
-                connection.exec_driver_sql("BEGIN IMMEDIATE")
-            except OperationalError as error:
-                raise ConflictError("Another program keeps the store locked; nothing was saved.",
-                                    next_step="Try again.") from error
+            begin_writing(connection)
             yield connection
             connection.commit()
 

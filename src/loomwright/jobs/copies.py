@@ -14,6 +14,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import ConflictError
+from loomwright.jobs.database import begin_writing
 from loomwright.jobs.index import index_job
 from loomwright.jobs.job_file import FileEvent, JobFile, job_file_text, photo_bytes
 from loomwright.jobs.schema import circuits, events, jobs
@@ -67,7 +68,7 @@ def import_job(store: JobStore, file: JobFile) -> Imported:
         store.photos.keep(jpeg)
     origin = _origin(file.job.key, file.job.created_at, file.job.by, file.circuit.sha256)
     with store._engine.connect() as connection:
-        store._begin(connection)
+        begin_writing(connection)
         known = _known(connection, origin)
         _keep_circuits(connection, file)
         number = _add_card(connection, file, origin) if known is None else known

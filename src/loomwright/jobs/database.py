@@ -6,14 +6,14 @@ import sqlite3
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from loomwright.errors import UsageError
+from loomwright.errors import ConflictError, UsageError
 from loomwright.jobs.folder import STORE
 from loomwright.jobs.schema import HEAD
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection, Engine
 
-__all__ = ["open_database"]
+__all__ = ["begin_writing", "open_database"]
 
 FILE = STORE
 BUSY_S = 10.0  # how long one writer waits for another
@@ -44,6 +44,24 @@ def open_database(folder: Path) -> Engine:
                          next_step="Restore a backup, or name another folder with --data."
                          ) from error
     return engine
+
+
+def begin_writing(connection: Connection) -> None:
+    """Take the write lock first, so that two writers queue and never collide.
+
+    Raises ConflictError when another program keeps the file locked for too long.
+    """
+    from sqlalchemy.exc import OperationalError
+
+    try:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    except OperationalError as error:
+        if "locked" not in str(error.orig):
+            raise
+        raise ConflictError(
+            "Another program keeps the jobs locked; nothing was saved.",
+            next_step="Send it again. If that does not help, stop the other program.",
+        ) from error
 
 
 def _set(connection: sqlite3.Connection, _record: object) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import ConflictError
+from loomwright.jobs.database import begin_writing
 from loomwright.jobs.schema import practice
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ class PracticeLog:
         """
         who, exercise, what = row
         with self._opened().connect() as connection:
-            _begin(connection)
+            begin_writing(connection)
             known = key and connection.execute(
                 practice.select().where(practice.c.key == key)).mappings().first()
             if known:
@@ -81,7 +82,7 @@ class PracticeLog:
         """Add rows as they stand, ids and times too, and return how many were not there yet."""
         count = 0
         with self._opened().connect() as connection:
-            _begin(connection)
+            begin_writing(connection)
             known = set(connection.execute(practice.select().with_only_columns(practice.c.id))
                         .scalars())
             for row in rows:
@@ -125,17 +126,6 @@ class PracticeLog:
                 self._folder.mkdir(parents=True, exist_ok=True)
                 self._engine = open_database(self._folder)
             return self._engine
-
-
-def _begin(connection: Connection) -> None:
-    """Take the write lock first. Raises ConflictError where another program keeps it."""
-    from sqlalchemy.exc import OperationalError
-
-    try:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
-    except OperationalError as error:
-        raise ConflictError("Another program keeps the store locked; nothing was saved.",
-                            next_step="Send it again.") from error
 
 
 def _insert(connection: Connection, row: PracticeRow) -> None:

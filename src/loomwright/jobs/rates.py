@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from loomwright.errors import ConflictError
+from loomwright.jobs.database import begin_writing
 from loomwright.jobs.schema import workshop_settings
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def add_rates(store: JobStore, body: Mapping[str, str], key: str, by: str) -> No
     """
     text = json.dumps(dict(body), ensure_ascii=False, sort_keys=True)
     with store._engine.connect() as connection:
-        store._begin(connection)
+        begin_writing(connection)
         known = connection.execute(workshop_settings.select().where(
             workshop_settings.c.key == key)).mappings().first()
         if known is None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import ConflictError, NotFoundError, UsageError
-from loomwright.jobs.database import open_database
+from loomwright.jobs.database import begin_writing, open_database
 from loomwright.jobs.history import job_now
 from loomwright.jobs.index import Wanted, find_rows, index_job
 from loomwright.jobs.photos import PhotoFolder
@@ -73,7 +73,7 @@ class JobStore:
         """Create a job, or return the one already created with this key."""
         _check_key(key)
         with self._engine.connect() as connection:
-            self._begin(connection)
+            begin_writing(connection)
             found = connection.execute(jobs.select().where(jobs.c.key == key)).mappings().first()
             if found is None:
                 digest = _keep_circuit(connection, new.circuit_text)
@@ -127,7 +127,7 @@ class JobStore:
     def keep_circuit(self, text: str) -> str:
         """Keep the text of a circuit and return its content hash."""
         with self._engine.connect() as connection:
-            self._begin(connection)
+            begin_writing(connection)
             digest = _keep_circuit(connection, text)
             connection.commit()
         return digest
@@ -164,7 +164,7 @@ class JobStore:
             raise UsageError(f"'{new.kind}' is no kind of event.")
         self.job(job_id)
         with self._engine.connect() as connection:
-            self._begin(connection)
+            begin_writing(connection)
             known = connection.execute(events.select().where(
                 events.c.job == job_id, events.c.key == new.key)).mappings().first()
             if known is not None:
@@ -182,24 +182,6 @@ class JobStore:
         for listener in self._listeners:
             listener(job_id, added)
         return added
-
-    @staticmethod
-    def _begin(connection: Connection) -> None:
-        """Take the write lock first, so that two writers queue and never collide.
-
-        Raises ConflictError when another program keeps the file locked for too long.
-        """
-        from sqlalchemy.exc import OperationalError
-
-        try:
-            connection.exec_driver_sql("BEGIN IMMEDIATE")
-        except OperationalError as error:
-            if "locked" not in str(error.orig):
-                raise
-            raise ConflictError(
-                "Another program keeps the jobs locked; nothing was saved.",
-                next_step="Send it again. If that does not help, stop the other program.",
-            ) from error
 
     @staticmethod
     def _next_number(connection: Connection, job_id: int, expected_last: int | None) -> int:

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 from loomwright.service.money import Taxed, money_words, taxed, two_places
 
 if TYPE_CHECKING:
-    from loomwright.jobs.office import Limit
+    from loomwright.jobs.office import Limit, Offer, Office
     from loomwright.jobs.rates import Rates
     from loomwright.jobs.records import History, Reading
     from loomwright.service.benches import Bench
 
-__all__ = ["Costs", "WorkLine", "costs_of", "limit_of", "past_limit", "work_lines"]
+__all__ = ["Costs", "WorkLine", "agreed_quote", "costs_of", "limit_of", "past_limit", "work_lines"]
 
 EXPECTED = "expected by the circuit file, not clocked"
 CLOCKED = "clocked"
@@ -125,6 +125,15 @@ def costs_of(history: History, bench: Bench, rates: Rates) -> Costs:
     total = taxed(labour + parts, Decimal(rates.tax_percent or "0"))
     basis = CLOCKED if history.office.minutes else EXPECTED
     return Costs(lines, minutes, labour, parts, unpriced, total, basis)
+
+
+def agreed_quote(office: Office) -> Offer | None:
+    """Return the quote that the customer agreed to last, if the last answer was to a quote."""
+    answer = office.answers[-1] if office.answers else None
+    if answer is None or not answer.agreed:
+        return None
+    told = [one for one in office.offers if str(one.number) == answer.offer]
+    return told[0] if told and told[0].body.get("form") == "quote" else None
 
 
 def limit_of(history: History, rates: Rates) -> Limit:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from loomwright.service.costs import costs_of
+from loomwright.service.costs import agreed_quote, costs_of
 from loomwright.service.limits import limit_rows, model_words
 from loomwright.service.money import money_words, taxed
 from loomwright.service.office_view import cost_lines, sum_lines, talk_lines
@@ -66,7 +66,7 @@ def letter(workshop: Workshop, job_id: int) -> Letter:
     rates, office = rates_of(workshop.store), history.office
     made = record(job, history, bench, rates)
     costs = costs_of(history, bench, rates)
-    agreed = _fixed_price(office)
+    agreed = agreed_quote(office)
     last = workshop.store.events(job_id)
     return Letter(
         job=job.id, at=(last[-1].at if last else job.created_at)[:10],
@@ -112,15 +112,6 @@ def _remains(office: Office, history: History) -> tuple[str, ...]:
     if end is None:
         found.append("The job is not finished yet.")
     return tuple(found)
-
-
-def _fixed_price(office: Office) -> Offer | None:
-    """Return the quote that the customer agreed to last, if the last answer was to a quote."""
-    answer = office.answers[-1] if office.answers else None
-    if answer is None or not answer.agreed:
-        return None
-    told = [one for one in office.offers if str(one.number) == answer.offer]
-    return told[0] if told and told[0].body.get("form") == "quote" else None
 
 
 def _offered(offer: Offer) -> Pairs:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -197,9 +198,8 @@ def photo_lines(bench: Bench, history: History) -> tuple[PhotoLine, ...]:
     known = {one.id: one.text for one in _about(bench, history)}
 
     def line(one: Photo) -> PhotoLine:
-        return PhotoLine(one.number, one.sha256, f"{one.sha256}.jpg", one.caption,
-                         known.get(one.about, "") if one.about else "", one.width, one.height,
-                         one.at, one.by)
+        words = known.get(one.about, "") if one.about else ""
+        return PhotoLine(**{**dataclasses.asdict(one), "about": words}, file=f"{one.sha256}.jpg")
 
     return tuple(line(one) for one in history.office.photos)
 

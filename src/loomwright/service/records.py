@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from loomwright.jobs.office import Photo
 from loomwright.jobs.records import Finish, Job
 
 __all__ = [
@@ -338,18 +339,10 @@ class WhyView:
 
 
 @dataclass(frozen=True, slots=True)
-class PhotoLine:
-    """A photo with its file name below the job's photos, and what it belongs to in words."""
+class PhotoLine(Photo):
+    """A photo whose `about` is in words, with its file name below the job's photos."""
 
-    number: int
-    sha256: str
-    file: str
-    caption: str
-    about: str
-    width: int
-    height: int
-    at: str
-    by: str
+    file: str = ""
 
 
 @dataclass(frozen=True, slots=True)

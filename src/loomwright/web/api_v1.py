@@ -9,7 +9,7 @@ from fastapi import APIRouter, Path, Query, Request
 from loomwright.errors import ConflictError, UnknownNameError
 from loomwright.jobs.index import Wanted
 from loomwright.service.reasoning import diagnosis_of
-from loomwright.service.records import JobForm, JobView, ReadingForm
+from loomwright.service.records import JobForm, JobView
 from loomwright.web import (
     api_v1_circuits,
     api_v1_files,
@@ -129,9 +129,8 @@ def list_readings(request: Request, job_id: JobId) -> list[models.Reading]:
              summary="Add a reading")
 def add_reading(request: Request, job_id: JobId, sent: models.NewReading) -> models.Done:
     """Store a reading; the same key again gives the same number."""
-    form = ReadingForm(sent.state, sent.quantity, sent.at, sent.to, sent.value,
-                       instrument=sent.instrument)
-    number = workshop_of(request).add_reading(job_id, form, sent.key, who_is(request))
+    number = workshop_of(request).add_reading(
+        job_id, sent.form(sent.value), sent.key, who_is(request))
     return models.Done(job=job_id, number=number)
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from loomwright.service.records import ReadingForm
+
 __all__ = [
     "KEY", "KEY_WORDS", "SEEN", "Check", "Circuit", "Done", "ErrorAnswer", "Expected", "Finishing",
     "Given", "Job", "JobLine", "Keyed", "NewJob", "NewReading", "NewRepair", "PartReads",
     "PointReads", "Prediction", "ProblemInFile", "Proof", "ProofCheck", "Reading", "Repair",
-    "RepairChoice", "Repairs", "Suspect", "Suspects", "Taken", "Verdict",
+    "RepairChoice", "Repairs", "Spot", "Suspect", "Suspects", "Taken", "Verdict",
 ]
 
 KEY_WORDS = (
@@ -155,16 +157,27 @@ class Expected(Given):
     notes: list[str]
 
 
-class NewReading(Taken):
-    """A reading that was taken."""
+class Spot(Taken):
+    """What is read: where, with what, and how the vehicle is set."""
 
-    state: str = Field(description="State of the vehicle while it was read.")
+    state: str = Field(description="State of the vehicle while it is read.")
     quantity: str = Field(description="voltage, current, resistance, continuity, lit, running, "
                                       "heard, input, output")
     at: str = Field(description="A point (`S4.1`), wire or part of the circuit.")
     to: str = Field(default="", description="Second point; empty: the battery negative post.")
+    instrument: str = Field(default="", description="meter, test lamp, clamp, eye, ear, "
+                                                    "controller; empty: the usual one.")
+
+    def form(self, value: str = "") -> ReadingForm:
+        """Return it as the use cases take a reading."""
+        return ReadingForm(self.state, self.quantity, self.at, self.to, value,
+                           instrument=self.instrument)
+
+
+class NewReading(Spot):
+    """A reading that was taken."""
+
     value: str = Field(description="As typed: `11.9 V`, `230 mV`, `OL`, or a level such as `off`.")
-    instrument: str = Field(default="", description="meter, test lamp, clamp, eye, ear, controller")
     key: str = KEY
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from loomwright.web.api_v1_models import KEY, Check, Given, ProblemInFile, Taken
+from loomwright.web.api_v1_models import KEY, Check, Given, ProblemInFile, Spot, Taken
 
 __all__ = [
     "CheckedCircuit",
     "CircuitText",
     "CircuitVersion",
-    "DemoQuestion",
+
     "DemoReading",
     "DiffLine",
     "Exercise",
@@ -182,14 +182,9 @@ class Why(Given):
 # --- the search ----------------------------------------------------------------------------------
 
 
-class NewLeftOut(Taken):
+class NewLeftOut(Spot):
     """A reading that cannot be taken because nobody gets at the point."""
 
-    state: str
-    quantity: str
-    at: str
-    to: str = ""
-    instrument: str = ""
     key: str = KEY
 
 
@@ -227,15 +222,10 @@ class Told(Given):
     by: str
 
 
-class ImaginedReading(Taken):
+class ImaginedReading(Spot):
     """A reading that was not taken."""
 
-    state: str
-    quantity: str
-    at: str
-    to: str = ""
     value: str
-    instrument: str = ""
 
 
 class Share(Given):
@@ -256,16 +246,6 @@ class WhatIf(Given):
     verdict: str
     why: str
     next_check: Check | None
-
-
-class DemoQuestion(Taken):
-    """A reading asked of a demonstration job's vehicle."""
-
-    state: str
-    quantity: str
-    at: str
-    to: str = ""
-    instrument: str = ""
 
 
 class DemoReading(Given):
@@ -355,14 +335,9 @@ class Exercise(Given):
     result: PracticeResult | None
 
 
-class NewPrediction(Taken):
+class NewPrediction(Spot):
     """A reading of the hidden vehicle, with what is expected there."""
 
-    state: str
-    quantity: str
-    at: str
-    to: str = ""
-    instrument: str = ""
     predict: str = Field(default="", description="What it will show, where that was thought of.")
     who: str = ""
     key: str = KEY

@@ -6,7 +6,6 @@ from fastapi import Request
 
 from loomwright.service import telling
 from loomwright.service.reach import cannot_reach, reach_again
-from loomwright.service.records import ReadingForm
 from loomwright.service.telling import TellForm
 from loomwright.service.what_if import what_if
 from loomwright.web import api_v1_models as models
@@ -31,8 +30,7 @@ def list_left_out(request: Request, job_id: JobId) -> list[shapes.LeftOut]:
              summary="Leave a point out")
 def leave_out(request: Request, job_id: JobId, sent: shapes.NewLeftOut) -> models.Done:
     """Note that nobody gets at what a reading needs; the next best check is asked for."""
-    form = ReadingForm(sent.state, sent.quantity, sent.at, sent.to, instrument=sent.instrument)
-    number = cannot_reach(workshop_of(request), job_id, form, sent.key, who_is(request))
+    number = cannot_reach(workshop_of(request), job_id, sent.form(), sent.key, who_is(request))
     return models.Done(job=job_id, number=number)
 
 
@@ -80,9 +78,7 @@ def go_on(request: Request, job_id: JobId, sent: models.Keyed) -> models.Done:
 @router.post("/jobs/{job_id}/what-if", tags=["Fault"], summary="What a reading would change")
 def imagine(request: Request, job_id: JobId, sent: shapes.ImaginedReading) -> shapes.WhatIf:
     """Return how the suspects would change with a reading; nothing is saved."""
-    form = ReadingForm(sent.state, sent.quantity, sent.at, sent.to, sent.value,
-                       instrument=sent.instrument)
-    found = what_if(workshop_of(request), job_id, form)
+    found = what_if(workshop_of(request), job_id, sent.form(sent.value))
     then = found.then
     following = then.next_checks if then else ()
     return shapes.WhatIf(
@@ -93,7 +89,6 @@ def imagine(request: Request, job_id: JobId, sent: shapes.ImaginedReading) -> sh
 
 
 @router.post("/jobs/{job_id}/demo", tags=["Readings"], summary="Read the demonstration vehicle")
-def read_demo(request: Request, job_id: JobId, sent: shapes.DemoQuestion) -> shapes.DemoReading:
+def read_demo(request: Request, job_id: JobId, sent: models.Spot) -> shapes.DemoReading:
     """Return what a demonstration job's vehicle shows; nothing is saved. Refused on real jobs."""
-    form = ReadingForm(sent.state, sent.quantity, sent.at, sent.to, instrument=sent.instrument)
-    return shapes.DemoReading(value=workshop_of(request).demo_measure(job_id, form))
+    return shapes.DemoReading(value=workshop_of(request).demo_measure(job_id, sent.form()))

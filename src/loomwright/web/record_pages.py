@@ -61,9 +61,9 @@ def whole_job(request: Request, job_id: int) -> Response:
 
 
 @router.get("/jobs/{job_id}/job.csv")
-def minutes_and_parts(request: Request, job_id: int) -> Response:
+def minutes_and_parts(request: Request, job_id: int, separator: str = "comma") -> Response:
     """Return the minutes and parts of a job for an accounts program."""
-    text = accounts_csv(workshop_of(request), job_id)
+    text = accounts_csv(workshop_of(request), job_id, separator)
     name = f'attachment; filename="job-{job_id}.csv"'
     return Response(text, media_type="text/csv; charset=utf-8",
                     headers={"content-disposition": name})
