@@ -16,7 +16,7 @@ from loomwright.circuit.instruments import METER_OHM, OPEN_LINE_OHM, load_levels
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import BODY, Circuit
 from loomwright.circuit.network import Network, network_of
-from loomwright.circuit.operate import Operating, factor_of, operate
+from loomwright.circuit.operate import Operating, factor_of, operate, slopes_at_rest
 from loomwright.circuit.rules import History, Logic, logic_of, logic_of_states
 from loomwright.circuit.values import (
     CLOSED,
@@ -459,9 +459,10 @@ def solve_isolated(circuit: Circuit, variants: Sequence[Variant],
     Raises
         UnknownNameError: unknown state or point
     """
-    network = widened(network_of(circuit), circuit, variants)
+    prepared = _prepare(circuit, variants)
+    network = prepared.network
     logic = logic_of(network, conditions_of(circuit, state) if state else {})
-    values = values_of(network, circuit, variants)
+    values = dataclasses.replace(prepared.values, forced=prepared.values.forced.copy())
     for number, branch in enumerate(network.branches):
         # a battery off its posts, a controller without supply, a diode against the meter's volts
         if branch.emf or branch.gate == "supplied" or branch.law == "diode":
@@ -470,8 +471,7 @@ def solve_isolated(circuit: Circuit, variants: Sequence[Variant],
     for point in [name for pair in pairs for name in pair]:
         if point not in known:
             raise UnknownNameError("point", point, known)
-    found = operate(logic, values, blown, follow=False)
-    factor = factor_of(network, found.slope_s)
+    factor = factor_of(network, slopes_at_rest(logic, values, blown))
     seen = impedances(factor)
     ohms = [_between(network, seen, factor, (network.index[a], network.index[b]))
             for a, b in pairs]

@@ -16,9 +16,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Factor", "Plan", "elimination_order", "factorise", "make_plan", "solve_factored"]
+__all__ = ["Factor", "Plan", "connected", "elimination_order", "factorise", "make_plan",
+           "solve_factored"]
 
 Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 
 Layers = tuple[tuple[NDArray[np.intp], NDArray[np.intp]], ...]  # (targets, sources), none twice
@@ -197,6 +199,33 @@ def factorise(plan: Plan, conductance: Array, ground: Array) -> Factor:
         shares.append(share)
         totals.append(total)
     return Factor(plan, tuple(shares), tuple(totals))
+
+
+def connected(plan: Plan, joined: Bools, grounded: Bools) -> Bools:
+    """Return which rows a chain of joints leads from to the reference (n_rows, B).
+
+    By elimination as in `factorise`, with "and" for times and "or" for plus; both are used up.
+
+    Parameters
+        joined: whether each entry joins its rows (n_entries, B)
+        grounded: whether each row is joined to the reference itself (n_rows, B)
+    """
+    kept: list[Bools] = []
+    for step in plan.steps:
+        edges = joined[step.first:step.last].reshape(*step.others.shape, joined.shape[1])
+        _either(step.onto, edges & grounded[step.first_row:step.last_row, None], grounded)
+        _either(step.fill, edges[:, step.left] & edges[:, step.right], joined)
+        kept.append(edges)
+    for step, edges in zip(reversed(plan.steps), reversed(kept), strict=True):
+        grounded[step.first_row:step.last_row] |= (edges & grounded[step.others]).any(axis=1)
+    return grounded
+
+
+def _either(layers: Layers, values: Bools, target: Bools) -> None:
+    """Set the rows of a target where rows of values (m, d, B) are set."""
+    flat = values.reshape(-1, values.shape[-1])
+    for to, places in layers:
+        target[to] |= flat[places]
 
 
 def solve_factored(factor: Factor, injected: Array) -> Array:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.circuit.elimination import connected
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.laws import LOAD_LEVELS, motor_speed
 from loomwright.circuit.network import Network
@@ -24,19 +25,15 @@ Bools = NDArray[np.bool_]
 
 def reach(network: Network, slope_s: NDArray[np.float64]) -> Bools:
     """Return which nodes have a conducting path to the reference (n_nodes, B)."""
-    joined = slope_s > CONDUCTS_S
-    reached = np.zeros((len(network.nodes), slope_s.shape[1]), np.bool_)
-    reached[network.plan.row_of < 0] = True
-    ends = list(zip(network.start.tolist(), network.end.tolist(), strict=True))
-    count = -1
-    while (now := int(reached.sum())) != count:
-        count = now
-        for order in (1, -1):
-            for number in range(len(ends))[::order]:
-                a, b = ends[number]
-                both = (reached[a] | reached[b]) & joined[number]
-                reached[a] |= both
-                reached[b] |= both
+    joined, plan = slope_s > CONDUCTS_S, network.plan
+    entries = np.zeros((len(plan.entry_of), joined.shape[1]), np.bool_)
+    grounded = np.zeros((plan.size, joined.shape[1]), np.bool_)
+    for target, branch in network.layers:
+        entries[target] |= joined[branch]
+    for target, branch in network.ground_layers:
+        grounded[target] |= joined[branch]
+    reached = connected(plan, entries, grounded)[plan.row_of]
+    reached[plan.row_of < 0] = True
     return reached
 
 
@@ -58,7 +55,8 @@ def load_levels(values: Values, found: Operating, flags: Mapping[str, Mapping[st
             share = motor_speed(volts, found.amps[row], values.ohm[row], rated)
         elif branch.rated_a:  # by its current: a lamp of light diodes
             share = np.abs(found.amps[row]) / branch.rated_a
-        dim, on = LOAD_LEVELS[part.kind]
+        dim, on = (level * values.trips.get(f"load:{name}", 1.0)
+                   for level in LOAD_LEVELS[part.kind])
         level = np.where(share >= on, 2, np.where(share >= dim, 1, 0)) * flows
         if part.kind == "solenoid":
             # a coil with bridged turns takes amps but makes no pull

@@ -7,6 +7,7 @@ variant whose logic keeps changing chatters: it is stopped and marked, never an 
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -26,7 +27,8 @@ from loomwright.circuit.network import Network
 from loomwright.circuit.rules import Flags, Logic
 from loomwright.circuit.values import CLOSED, FREE, OPEN, Values, in_state, in_states
 
-__all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate"]
+__all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate",
+           "slopes_at_rest"]
 
 Array = NDArray[np.float64]
 
@@ -213,9 +215,9 @@ class _Batch:
         self.flags = np.where(moved, following, self.flags)
         self.conductance, self.conducts = branch_conductance(self.logic, self.values, self.flags)
 
-    def solve(self) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
-        """Return node volts, branch amps, slopes and which variants' parts have settled."""
-        network, kinds, values = self.network, self.kinds, self.values
+    def linearised(self) -> tuple[Array, Array]:
+        """Return the slope of every branch and the source amps of the curved ones, at the guess."""
+        kinds, values = self.kinds, self.values
         slope = self.conductance.copy()
         added = np.zeros((len(kinds.curved), values.count))
         if kinds.curved.size:
@@ -224,6 +226,12 @@ class _Batch:
             slope[kinds.curved] = tangent * live
             added = (current - tangent * self.guess) * live
         slope += values.shunt
+        return slope, added
+
+    def solve(self) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
+        """Return node volts, branch amps, slopes and which variants' parts have settled."""
+        network, kinds, values = self.network, self.kinds, self.values
+        slope, added = self.linearised()
         factor = factor_of(network, slope)
         injected = np.zeros((network.plan.size + 1, values.count))  # last row: the reference
         for row in kinds.sourced:
@@ -285,23 +293,14 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
         follow: False keeps relays, controllers and fuses as they are at the start
         start: flags that are on or off at the start, where not all are at rest
     """
-    if logic.column is None:
-        values = in_state(values, logic.conditions)
-    else:
-        values = in_states(values, logic.several, logic.column)
-    network, count = values.network, values.count
-    flags = np.zeros((len(logic.names), count), np.bool_)
-    if blown is not None and logic.fuses:
-        first = logic.row[f"blown:{next(iter(logic.fuses))}"]
-        flags[first:first + len(logic.fuses)] = blown
-    for name, on in {**(start or {}), **logic.held}.items():
-        flags[logic.row[name]] = on
+    batch = _begun(logic, values, blown, start)
+    network, count, flags = values.network, values.count, batch.flags
     done = Operating(
         np.zeros((len(network.nodes), count)), np.zeros((len(network.branches), count)),
-        np.zeros((len(network.branches), count)), flags, np.zeros(count, np.bool_),
+        np.zeros((len(network.branches), count)), flags.copy(), np.zeros(count, np.bool_),
         np.zeros(count, np.bool_), np.zeros(flags.shape, np.bool_),
     )
-    batch, active = _Batch(logic, values, flags.copy()), np.arange(count)
+    active = np.arange(count)
     for _ in range(_MAX_PASSES):
         volts, amps, slope, settled = batch.solve()
         ends = _follow(batch, volts, amps, settled) if follow else settled
@@ -320,6 +319,31 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
     done.volts[:, active], done.amps[:, active] = volts[:, stay], amps[:, stay]
     done.slope_s[:, active], done.flags[:, active] = slope[:, stay], batch.flags
     return done
+
+
+def _begun(logic: Logic, values: Values, blown: NDArray[np.bool_] | None,
+           start: Mapping[str, bool] | None = None) -> _Batch:
+    """Return a batch before its first pass; see `operate`."""
+    if logic.column is None:
+        values = in_state(values, logic.conditions)
+    else:
+        values = in_states(values, logic.several, logic.column)
+    logic = dataclasses.replace(logic, trips=values.trips) if values.trips else logic
+    flags = np.zeros((len(logic.names), values.count), np.bool_)
+    if blown is not None and logic.fuses:
+        first = logic.row[f"blown:{next(iter(logic.fuses))}"]
+        flags[first:first + len(logic.fuses)] = blown
+    for name, on in {**(start or {}), **logic.held}.items():
+        flags[logic.row[name]] = on
+    return _Batch(logic, values, flags)
+
+
+def slopes_at_rest(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None) -> Array:
+    """Return the slope of every branch [S] (n_branches, B) where nothing drives a current.
+
+    Parameters as of `operate`; no source may conduct.
+    """
+    return _begun(logic, values, blown).linearised()[0]
 
 
 def _follow(batch: _Batch, volts: Array, amps: Array, settled: NDArray[np.bool_]

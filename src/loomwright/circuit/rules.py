@@ -90,6 +90,7 @@ class Logic:
     several: tuple[Mapping[str, str], ...] = ()  # conditions of several states, of which every ...
     column: NDArray[np.intp] | None = None  # ... variant is in one; None: all under `conditions`
     told: dict[Expression, NDArray[np.bool_]] = field(default_factory=dict)  # truths by state
+    trips: Mapping[str, Array] = field(default_factory=dict)  # gate -> where it switches, x nominal
 
     def conduct(self, gate: str, flags: Flags) -> Flags | bool:
         """Return which variants have a gate closed."""
@@ -111,9 +112,11 @@ class Logic:
 
     def taken(self, which: NDArray[np.intp]) -> Logic:
         """Return the logic of some of the variants."""
-        if self.column is None:
+        if self.column is None and not self.trips:
             return self
-        return dataclasses.replace(self, column=self.column[which])
+        column = None if self.column is None else self.column[which]
+        return dataclasses.replace(self, column=column, trips={
+            name: factor[which] for name, factor in self.trips.items()})
 
     def _by_state(self, rule: Expression) -> Flags | bool:
         """Return the truth of a rule over conditions alone, in each variant's state."""
@@ -143,6 +146,7 @@ class Logic:
         new = flags.copy()
         for number, (name, relay) in enumerate(self.relays.items()):
             row, pull, plunger = self.row[f"relay:{name}"], pulls[number], relay.plunger
+            pull = pull / self.trips.get(f"relay:{name}", 1.0)
             new[row] = (pull >= plunger.pull_in) | (flags[row] & (pull > plunger.drop_out))
         for name, controller in self.controllers.items():
             self._run(name, controller, _Solved(new, volts, amps, forces))
@@ -159,13 +163,14 @@ class Logic:
         """Let one controller read its inputs and follow its rules."""
         new, volts = solved.new, solved.volts
         earth = volts[controller.earth]
-        alive = _forced(volts[controller.supply] - earth >= controller.minimum_v,
+        least_v = controller.minimum_v * self.trips.get(f"alive:{name}", 1.0)
+        alive = _forced(volts[controller.supply] - earth >= least_v,
                         solved.forces.get(f"alive:{name}"))
         new[self.row[f"alive:{name}"]] = alive
         seen: dict[str, Flags] = {}
         for item, node in controller.inputs:
             gate = f"input:{name}.{item.id}"
-            high = volts[node] - earth > item.threshold_v
+            high = volts[node] - earth > item.threshold_v * self.trips.get(gate, 1.0)
             on = high if item.on_when == "high" else ~high
             seen[item.id] = _forced(on, solved.forces.get(gate)) & alive
             new[self.row[gate]] = seen[item.id]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import functools
+import statistics
+import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,17 +14,23 @@ from numpy.typing import NDArray
 
 from loomwright.circuit.branches import Override
 from loomwright.circuit.faults import overrides_of
+from loomwright.circuit.kinds import KINDS
+from loomwright.circuit.kinds.controller import inputs_of
 from loomwright.circuit.model import BODY, Circuit, Fault
 from loomwright.circuit.network import MINIMUM_OHM, Network, with_shorts
 
-__all__ = ["SPREADS", "Values", "Variant", "apply_to_branch", "in_state", "in_states", "short_at",
-           "values_of", "widened"]
+__all__ = ["SPREADS", "TRIPS", "Values", "Variant", "apply_to_branch", "in_state", "in_states",
+           "short_at", "values_of", "widened"]
 
 Array = NDArray[np.float64]
 FREE, OPEN, CLOSED = -1, 0, 1
 
 # Log-normal tolerance of resistances by what they are; assumed.
 SPREADS = {"contact": 0.35, "load": 0.06, "": 0.0}
+# Log-normal tolerance of where things switch, against their nominal volts or amps: a relay's
+# pull-in and drop-out, a controller's input, the supply it works from, a load that just works; all
+# assumed.
+TRIPS = {"relay": 0.08, "input": 0.08, "alive": 0.05, "load": 0.08}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +60,7 @@ class Values:
     rated_a: Array  # infinite where seized
     forces: dict[str, NDArray[np.int8]]  # gates
     idle: dict[str, NDArray[np.bool_]]  # loads that do nothing though they take current
+    trips: dict[str, Array] = dataclasses.field(default_factory=dict)  # by gate: see `TRIPS`
 
     @property
     def count(self) -> int:
@@ -65,13 +74,15 @@ class Values:
             self.forced[:, which], self.rated_a[:, which],
             {name: array[which] for name, array in self.forces.items()},
             {name: array[which] for name, array in self.idle.items()},
+            {name: array[which] for name, array in self.trips.items()},
         )
 
     def on(self, network: Network) -> Values:
         """Return these numbers for the network they were widened from."""
         rows = len(network.branches)
         return Values(network, self.ohm[:rows], self.emf[:rows], self.shunt[:rows],
-                      self.forced[:rows], self.rated_a[:rows], self.forces, self.idle)
+                      self.forced[:rows], self.rated_a[:rows], self.forces, self.idle,
+                      self.trips)
 
 
 @functools.lru_cache(maxsize=4096)
@@ -164,7 +175,7 @@ def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant]) -
     emf = np.array([[b.emf] for b in network.branches]) * factor
     rated_a = np.repeat(np.array([[b.rated_a] for b in network.branches]), size[1], axis=1)
     values = Values(network, ohm, emf, np.zeros(size), np.full(size, FREE, np.int8), rated_a,
-                    {}, {})
+                    {}, {}, _trips(circuit, variants))
     known: dict[Fault, tuple[Override, ...]] = {}
     for number, variant in enumerate(variants):
         for act in _acts(network, (*circuit.faults, *variant.faults), known):
@@ -196,6 +207,51 @@ def in_states(values: Values, several: Sequence[Mapping[str, str]], column: NDAr
         emf[row] *= factors[1]
         rated_a[row] *= factors[2]
     return dataclasses.replace(values, ohm=ohm, emf=emf, rated_a=rated_a)
+
+
+def _trips(circuit: Circuit, variants: Sequence[Variant]) -> dict[str, Array]:
+    """Return where everything that switches does so in balanced variants, against nominal (B,)."""
+    drawn = [(number, *one.balanced) for number, one in enumerate(variants) if one.balanced]
+    if not drawn:
+        return {}
+    numbers, draws, counts = (np.array(column) for column in zip(*drawn, strict=True))
+    found = {}
+    for gate in _gates(circuit):
+        factor = np.ones(len(variants))
+        for count in sorted(set(counts.tolist())):  # np.unique would load masked arrays
+            some = counts == count
+            sigmas = TRIPS[gate.partition(":")[0]] * _stratified(gate, count)
+            factor[numbers[some]] = np.exp(sigmas[draws[some]])
+        found[gate] = factor
+    return found
+
+
+def _gates(circuit: Circuit) -> list[str]:
+    """Return the name of everything that switches by volts or amps: `relay:K3`, `load:Y1`, ..."""
+    found = []
+    for name, part in circuit.parts.items():
+        found += [f"relay:{one.id}" for one in KINDS[part.kind].plungers(part)]
+        if part.kind == "controller":
+            found += [f"alive:{name}", *(f"input:{name}.{item.id}" for item in inputs_of(part))]
+        elif KINDS[part.kind].load:
+            found.append(f"load:{name}")
+    return found
+
+
+@functools.lru_cache(maxsize=4096)
+def _stratified(name: str, count: int) -> Array:
+    """Return `count` draws of a standard normal, one from each slice of it.
+
+    In the order of a van der Corput sequence, so that draws next to one another (severities next
+    to one another) see both ends of it; turned otherwise for every name.
+    """
+    digits = max(count - 1, 1).bit_length()
+    order = sorted(range(count), key=lambda number: f"{number:0{digits}b}"[::-1])
+    ranks = (np.argsort(order) + zlib.crc32(name.encode())) % count
+    normal = statistics.NormalDist()
+    drawn = np.array([normal.inv_cdf((rank + 0.5) / count) for rank in ranks])
+    spread = float(drawn.std())
+    return drawn / spread if spread else drawn
 
 
 def _spread(network: Network, variants: Sequence[Variant]) -> Array:

@@ -8,21 +8,28 @@ samples. So is a short, whose few hundredths of an ohm may decide whether a rela
 
 from __future__ import annotations
 
+import functools
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.plant.hypotheses import FaultRow, span_ohm, with_ohms
 from loomwright.circuit.plant.predictions import Reader
 from loomwright.plant import SeverityCell
 
-__all__ = ["BEHAVIOUR_DRAWS", "Split", "grouped_rows", "split_rows", "straddling"]
+__all__ = ["BEHAVIOUR_DRAWS", "Split", "far_ends", "grouped_rows", "split_rows", "straddling"]
 
-BEHAVIOUR_DRAWS = _SAMPLES = 8  # of one cell that straddles; two of each pattern of tolerances
+BEHAVIOUR_DRAWS = 8  # of a row whose draws may behave in several ways
+_SAMPLES = 16  # of one cell that straddles: severities, tolerances and switching points
 _FEWEST = 2  # a behaviour seen once is counted with its neighbour: one sample has no spread
+
+_NEAR = 2  # samples beside those of another behaviour
+_FEWEST_APART = 3  # of a behaviour's samples, near another behaviour and beyond it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,13 +44,36 @@ class Split:
     reader: Reader
 
 
-def straddling(reader: Reader, rows: Sequence[FaultRow]) -> list[int]:
+def far_ends(rows: Sequence[FaultRow]) -> dict[int, FaultRow]:
+    """Return the last cell of each resistance at its far end, by the cell's number."""
+    last = {row.hypothesis.fault_id: number for number, row in enumerate(rows)
+            if row.hypothesis.severity is not None}
+    found = {}
+    for number in last.values():
+        span = span_ohm(rows[number])
+        assert span is not None
+        found[number] = replace(rows[number], samples=(with_ohms(rows[number].fault, span[1]),))
+    return found
+
+
+def straddling(reader: Reader, rows: Sequence[FaultRow], ends: Sequence[int]) -> list[int]:
     """Return which rows have a range of resistance whose draws behave in several ways.
 
-    `reader` has the no-fault row first, then `rows`.
+    Where two cells of one fault that lie side by side behave differently, the switching point may
+    be near the edge of either, beyond its outermost draw: both count. So does a last cell that
+    behaves otherwise at its far end. `reader` has the no-fault row first, then `rows`, then the far
+    ends of the rows numbered `ends`.
     """
-    found = reader.behaviour()[1:]
+    told = reader.behaviour()[1:]
+    found = told[:len(rows)]
     several = (found != found[:, :1]).any(axis=1)
+    for number, (one, other) in enumerate(itertools.pairwise(rows)):
+        if (one.hypothesis.fault_id == other.hypothesis.fault_id
+                and found[number, 0] != found[number + 1, 0]
+                and not several[number] and not several[number + 1]):
+            several[number] = several[number + 1] = True
+    for number, end in zip(ends, told[len(rows):], strict=True):
+        several[number] |= (end != found[number, 0]).any()
     return [number for number, row in enumerate(rows)
             if several[number] and span_ohm(row) is not None]
 
@@ -57,7 +87,9 @@ def split_rows(circuit: Circuit, cells: Sequence[FaultRow]) -> Split | None:
     rows: list[FaultRow] = []
     groups: list[tuple[int, list[int]]] = []
     for number, (cell, found) in enumerate(zip(fine, reader.behaviour(), strict=True)):
-        for draws in _together(found.tolist()):
+        parts = _together(found.tolist(), functools.partial(reader.differing, number))
+        # of a short nobody asks how many ohms it has
+        for draws in parts if cell.hypothesis.severity is None else _narrowed(parts):
             groups.append((number, draws))
             rows.append(_part(cell, draws, len(groups)))
     return Split(tuple(rows), tuple(number for number, _ in groups), reader.regrouped(groups))
@@ -68,7 +100,7 @@ def grouped_rows(reader: Reader, rows: Sequence[FaultRow]) -> Split:
     found: list[FaultRow] = []
     groups: list[tuple[int, list[int]]] = []
     for number, (row, seen) in enumerate(zip(rows, reader.behaviour(), strict=True)):
-        parts = _together(seen.tolist())
+        parts = _together(seen.tolist(), functools.partial(reader.differing, number))
         for draws in parts:
             groups.append((number, draws))
             found.append(_part(row, draws, len(groups)) if len(parts) > 1 else row)
@@ -82,24 +114,48 @@ def _finely(cell: FaultRow) -> FaultRow:
     return replace(cell, samples=tuple(with_ohms(cell.fault, float(ohm)) for ohm in edges[1::2]))
 
 
-def _together(found: Sequence[int]) -> list[list[int]]:
-    """Return the samples of each behaviour; a rare one joins the sample next to it."""
+def _together(found: Sequence[int], differing: Callable[[int], NDArray[np.int64]]
+              ) -> list[list[int]]:
+    """Return the samples of each behaviour; a rare one joins the sample that behaves most like it.
+
+    `differing` says of a sample in how many things each behaves otherwise; of several alike the
+    nearest counts.
+    """
     labels = list(found)
     for number, label in enumerate(labels):
         if labels.count(label) < _FEWEST:
-            labels[number] = labels[number - 1] if number else labels[1]
+            apart = differing(number)
+            near = sorted(range(len(labels)), key=lambda one: (apart[one], abs(one - number)))
+            labels[number] = labels[near[1]]  # the first is itself
     return [[n for n, one in enumerate(labels) if one == label] for label in dict.fromkeys(labels)]
+
+
+def _narrowed(groups: Sequence[list[int]]) -> list[list[int]]:
+    """Return the groups, what lies among or beside others apart from what lies beyond them.
+
+    Where a relay may or may not pull in, both behaviours fit a reading; a row that also reaches
+    far from there would predict a mean far from there.
+    """
+    found = []
+    for group in groups:
+        among = [draw for draw in group if any(
+            other[0] - _NEAR <= draw <= other[-1] + _NEAR
+            for other in groups if other is not group)]
+        beyond = [draw for draw in group if draw not in among]
+        apart = len(among) >= _FEWEST_APART and len(beyond) >= _FEWEST_APART
+        found += [beyond, among] if apart else [group]
+    return found
 
 
 def _part(cell: FaultRow, draws: Sequence[int], number: int) -> FaultRow:
     """Return the part of a cell that behaves in one way."""
     span = span_ohm(cell)
     assert span is not None
-    step = (span[1] / span[0]) ** (1.0 / _SAMPLES)
+    step = (span[1] / span[0]) ** (1.0 / len(cell.samples))
     low, high = span[0] * step ** draws[0], span[0] * step ** (draws[-1] + 1)
     middle = SeverityCell(low, math.sqrt(low * high), high)
     severity = None if cell.hypothesis.severity is None else middle  # a short is named without
     row = replace(cell.hypothesis, severity=severity, variant=f"behaviour {number}",
-                  prior=cell.hypothesis.prior * len(draws) / _SAMPLES)
+                  prior=cell.hypothesis.prior * len(draws) / len(cell.samples))
     fault = with_ohms(cell.fault, middle.mid_ohm)
     return FaultRow(row, fault, tuple(cell.samples[draw] for draw in draws))

@@ -13,6 +13,7 @@ from loomwright.circuit.faults import UNLISTED, faults_of, parse_fault
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.plant.behaviour import (
     BEHAVIOUR_DRAWS,
+    far_ends,
     grouped_rows,
     split_rows,
     straddling,
@@ -90,15 +91,16 @@ class CircuitPlant:
         The rows of one fault stay together.
         """
         rows = fault_rows(faults_of(self.circuit), against_ohms(self.circuit), DRAWS)
-        reader = Reader(self.circuit, [(), *((row,) for row in rows)])
-        several = straddling(reader, rows)
+        ends = far_ends(rows)  # read by nobody: they show where the last cells straddle
+        reader = Reader(self.circuit, [(), *((row,) for row in (*rows, *ends.values()))])
+        several = straddling(reader, rows, tuple(ends))
         split = split_rows(self.circuit, [rows[number] for number in several])
         if split is None:
-            return rows, Book([reader])
+            return rows, Book([reader], np.arange(len(rows) + 1))
         # place in the old order, place among the rows of both readers (no fault is the first), row
         keyed = [(number, number + 1, row) for number, row in enumerate(rows)
                  if number not in set(several)]
-        keyed += [(several[cell], len(rows) + 1 + number, row)
+        keyed += [(several[cell], reader.count + number, row)
                   for number, (cell, row) in enumerate(zip(split.cells, split.rows, strict=True))]
         keyed.sort(key=lambda one: one[0])
         order = np.array([0, *(number for _, number, _ in keyed)], dtype=np.int64)

@@ -108,7 +108,8 @@ class Reader:
     ) -> None:
         """Keep the rows; each is a tuple of faults present together (empty: no fault)."""
         variants = [_variant(row, draw) for row in rows for draw in range(draws)]
-        self._draw = np.arange(len(variants)).reshape(len(rows), draws)
+        # draw after draw in memory, so that a mean over draws adds whole rows
+        self._draw = np.asfortranarray(np.arange(len(variants)).reshape(len(rows), draws))
         self._raised: NDArray[np.int64] | None = None
         self._plain: NDArray[np.int64] | None = None
         if _holds_volts(circuit):  # the first draw again, with more battery volts
@@ -126,12 +127,17 @@ class Reader:
         """Return a number for the behaviour of each draw (n_rows, n_draws)."""
         return self._solutions.behaviour()[self._draw]
 
+    def differing(self, row: int, draw: int) -> NDArray[np.int64]:
+        """Return in how many things each draw of a row behaves otherwise than one of them."""
+        actions = self._solutions.actions[:, self._draw[row]]
+        return np.asarray((actions != actions[:, [draw]]).sum(axis=0))
+
     def regrouped(self, groups: Sequence[tuple[int, Sequence[int]]]) -> Reader:
         """Return a reader whose rows are some draws of a row each: (row, draws)."""
         most = max(len(draws) for _, draws in groups)
         found = copy.copy(self)
-        found._draw = np.array([np.resize(self._draw[row, list(draws)], most)
-                                for row, draws in groups])
+        found._draw = np.asfortranarray([np.resize(self._draw[row, list(draws)], most)
+                                         for row, draws in groups])
         if self._raised is not None:
             found._raised = self._raised[[row for row, _ in groups]]
             found._plain = self._draw[[row for row, _ in groups], 0]

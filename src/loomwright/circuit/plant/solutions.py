@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Sequence
 
 import numpy as np
@@ -52,15 +53,21 @@ class Solutions:
             self._states[name] = solve_batch(self.circuit, name, self.variants, self.blown())
         return self._states[name]
 
-    def behaviour(self) -> NDArray[np.int64]:
-        """Return, for every variant, a number for what everything in it does in all states."""
-        rows = [self.blown().astype(np.int64)]
+    @functools.cached_property
+    def actions(self) -> NDArray[np.int8]:
+        """What everything does in all states (n_actions, n_variants): loads, relays, fuses, ..."""
+        rows = [self.blown().astype(np.int8)]
         for name in self.circuit.states:
             found = self.state(name)
             for flags in (found.doing, found.inputs, found.outputs, found.alive):
-                rows += [np.asarray(one, dtype=np.int64)[None, :] for one in flags.values()]
-        _, number = np.unique(np.concatenate(rows), axis=1, return_inverse=True)
-        return np.asarray(number, dtype=np.int64).reshape(-1)
+                rows += [np.asarray(one, dtype=np.int8)[None, :] for one in flags.values()]
+        return np.concatenate(rows)
+
+    def behaviour(self) -> NDArray[np.int64]:
+        """Return, for every variant, a number for what everything in it does in all states."""
+        known: dict[bytes, int] = {}
+        columns = np.ascontiguousarray(self.actions.T)
+        return np.array([known.setdefault(one.tobytes(), len(known)) for one in columns], np.int64)
 
     def raw(self, check: Check) -> Array:
         """Return what each variant reads without instrument errors: a number, or a level's index.
