@@ -124,6 +124,12 @@ def practised(api: Caller) -> None:
     assert not ended.json()["result"]["right"]
     assert api("GET", "/practice/progress?who=Rory").json()["done"][0]["exercise"] == name
     refused(api("GET", f"/practice/progress?who={'x' * 61}"), 400, "usage")
+    again = api("POST", "/practice", json={
+        "exercise": name, "who": "Rory", "key": "program-again"}).json()
+    assert (again["id"], again["attempt"], again["over"]) == (name, 2, False)
+    own = api("POST", "/templates/horn", json={"values": {}}).json()["text"]
+    begun = api("POST", "/practice", json={"text": own, "who": "Rory", "key": "program-own"})
+    assert begun.json()["id"].startswith("own-")
     signed_off(api)
 
 

@@ -142,6 +142,24 @@ def test_in_a_shared_workshop_a_program_needs_its_token(tmp_path: Path) -> None:
     shop.close()
 
 
+@pytest.mark.usefixtures("quick_pins")
+def test_offers_and_prices_need_the_scope_office_and_practice_a_person(tmp_path: Path) -> None:
+    shop = Shop(depot_in(tmp_path))
+    offers = f"/api/v1/jobs/{TRUCK_7}/offers"
+    offer = {"form": "quote", "money": "180", "key": "program-quote"}
+    refused(shop.program("write").post(offers, json=offer), 403, "not-allowed")
+    clerk = shop.program("office")
+    assert clerk.post(offers, json=offer).status_code == 201
+    assert clerk.get(offers).json()["offers"][0]["by"] == "stock (program)"
+    begin = {"circuit": "horn", "seed": 7, "who": "Morag", "key": "program-horn"}
+    refused(clerk.post("/api/v1/practice", json=begin), 403, "not-allowed")
+    made = shop.signed_in("Rory").post("/api/v1/practice", json=begin)
+    assert made.json()["who"] == "Rory"  # nobody practises under another name
+    foreman = shop.signed_in("Morag")
+    assert foreman.post(offers, json={**offer, "key": "foreman-quote"}).status_code == 201
+    shop.close()
+
+
 def test_a_page_elsewhere_cannot_use_the_api_of_a_browser(api: Caller) -> None:
     address = f"/api/v1/jobs/{TRUCK_7}/readings"
     for headers in ({"origin": "http://evil.example"}, {"sec-fetch-site": "cross-site"}):

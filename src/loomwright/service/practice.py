@@ -16,6 +16,7 @@ from loomwright.service.benches import Benches
 from loomwright.service.practice_signing import SIGN_OFF, sign_off_body, standing_sign_offs
 from loomwright.service.practice_vehicle import vehicles_of
 from loomwright.service.practice_view import attempt_view, reading_shown, result_of
+from loomwright.service.records import ReadingForm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,14 +49,9 @@ class PracticeCircuit:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(ReadingForm):
     """A reading asked for, with what the apprentice predicts ('?' where not known)."""
 
-    state: str
-    quantity: str
-    at: str
-    to: str = ""
-    instrument: str = ""
     predict: str = ""
 
 

@@ -282,12 +282,14 @@ class PracticeChoices(Given):
 
 
 class ExerciseStart(Taken):
-    """The wish for an exercise. `who` counts only where nobody signs in."""
+    """The wish for an exercise: of a circuit of the list, of one's own, or one by its name."""
 
-    circuit: str
+    circuit: str = Field(default="", description="A circuit of the list.")
+    text: str = Field(default="", description="Instead of it, a circuit file of one's own.")
+    exercise: str = Field(default="", description="Instead of all, an exercise by its name.")
     level: int = Field(default=1, ge=1, le=3)
     seed: int | None = Field(default=None, ge=0, le=999_999, description="Drawn where null.")
-    who: str = ""
+    who: str = Field(default="", description="Counts only where nobody signs in.")
     key: str = KEY
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Annotated
 
 from fastapi import Path, Query, Request
@@ -53,8 +54,13 @@ def practice_choices(request: Request) -> shapes.PracticeChoices:
 def start_exercise(request: Request, sent: shapes.ExerciseStart) -> shapes.Exercise:
     """Hide a fault; the same circuit, level and seed hide the same one."""
     bench, who = practice_of(request), _who(request, sent.who)
-    return _exercise(bench.view(bench.start(who, (sent.circuit, sent.level, sent.seed), sent.key),
-                                who))
+    drawn: tuple[str, int, int | None]
+    if sent.exercise:
+        drawn = bench.drawn(sent.exercise)
+    else:
+        circuit = bench.add_circuit(sent.text) if sent.text.strip() else sent.circuit
+        drawn = (circuit, sent.level, sent.seed)
+    return _exercise(bench.view(bench.start(who, drawn, sent.key), who))
 
 
 @router.get("/progress", tags=["Practice"], summary="What a person has practised")
@@ -102,7 +108,7 @@ def practice_reading(request: Request, exercise: ExerciseId, sent: shapes.NewPre
                      ) -> shapes.Exercise:
     """Take a reading, after saying what it will show."""
     bench, who = practice_of(request), _who(request, sent.who)
-    asked = Asked(sent.state, sent.quantity, sent.at, sent.to, sent.instrument, sent.predict)
+    asked = Asked(**dataclasses.asdict(sent.form()) | {"predict": sent.predict})
     bench.measure(exercise, who, asked, sent.key)
     return _exercise(bench.view(exercise, who))
 
