@@ -89,3 +89,47 @@ def test_a_hidden_page_lets_go_of_its_stream_and_catches_up(browser: Browser, be
     page.locator(".bench").evaluate(f"(_, hidden) => ({hide})(hidden)", False)
     expect(page.locator(".bench")).to_have_attribute("data-last", "4")
     watched.done()
+
+
+def test_what_was_typed_is_kept_and_said_when_the_check_moved_on(browser: Browser, bench: Bench
+                                                                 ) -> None:
+    from playwright.sync_api import expect
+
+    watched = Watched(browser, TABLET, bench.address)
+    page = watched.page
+    page.goto(f"{bench.address}/jobs/{TRUCK_7}?state=locking&quantity=voltage&at=X1.3a")
+    page.locator("#value").fill("12.3")
+    bench.app.state.workshop.add_reading(TRUCK_7, VOLTS, "volts-key", "Isla")
+    page.goto(f"{bench.address}/jobs/{TRUCK_7}")  # another check is asked for here
+    told = page.locator("#drafts")
+    expect(told).to_contain_text("Typed, but not saved:")
+    expect(told).to_contain_text("12.3 V X1.3a against BAT.- (locking)")
+    told.get_by_role("link", name="Go to it").click()
+    expect(page.locator("#value")).to_have_value("12.3")
+    assert page.locator('#reading input[name="at"]').input_value() == "X1.3a"
+    expect(told).to_be_hidden()
+    page.goto(f"{bench.address}/jobs/{TRUCK_7}")
+    told.get_by_role("button", name="Drop it").click()
+    expect(told).to_be_hidden()
+    page.reload()
+    expect(told).to_be_hidden()
+    watched.done()
+
+
+def test_a_saved_reading_is_fetched_and_drawn_once(browser: Browser, bench: Bench) -> None:
+    from playwright.sync_api import expect
+
+    watched = Watched(browser, TABLET, bench.address)
+    page = watched.page
+    page.goto(f"{bench.address}/jobs/{TRUCK_7}?state=locking&quantity=voltage&at=S4.1")
+    listening(bench, 1)
+    drawing = page.locator(".canvas > svg").element_handle()
+    asked: list[str] = []
+    page.on("request", lambda one: asked.append(one.method))
+    page.locator("#value").fill("25.1")
+    page.locator("#reading .save").click()
+    expect(page.locator(".bench")).to_have_attribute("data-last", "3")
+    page.wait_for_timeout(1000)  # longer than word of a reading waits
+    assert asked == ["POST", "GET"]
+    assert page.evaluate("(one) => one.isConnected", drawing)  # the same drawing, changed
+    watched.done()

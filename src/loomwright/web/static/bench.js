@@ -1,5 +1,5 @@
 // The job's page with less waiting: taps on the drawing, the keypad, and readings that are not
-// lost when the network is. Without this file every form still works.
+// lost when the network is. Every form works without it.
 
 export const $ = (selector, root = document) => root.querySelector(selector);
 const kept = {}; // where the browser's own storage is off
@@ -26,7 +26,7 @@ function say(text, bad = false) {
   box.classList.toggle("bad", bad);
 }
 
-// One page becomes the next: the drawing stays, and of it only what changed is sent
+// One page becomes the next; of a drawing only what changed is sent
 
 const texts = () => [...document.querySelectorAll("main input:not([type=hidden]), main textarea")]
   .filter((one) => one.id === "value" || one.form?.id !== "reading");
@@ -172,8 +172,8 @@ async function save(body) {
   for (;;) {
     const response = await fetch(`/api/jobs/${job}/readings`, { method: "POST", body }).catch(() => null);
     if (response?.status < 500) {
-      sending = false;
-      return finish(response, reading);
+      await finish(response, reading);
+      return sending = false; // only now: our own is no news
     }
     draft(body.get("value"), body.get("unit"), body.get("key"), reading);
     say("Not saved yet: the workshop computer does not answer. Trying again; leave this page open.", true);
