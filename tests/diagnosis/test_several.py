@@ -7,12 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from loomwright.circuit import CircuitPlant, read_circuit_text
 from loomwright.diagnosis import Evidence, Settings, build_table, diagnose
 from loomwright.diagnosis.belief import believe
 from loomwright.diagnosis.repaired import folded, left_after, mended
 from loomwright.diagnosis.several import needs_several, widened
 from loomwright.errors import UnknownNameError
 from loomwright.plant import NO_FAULT, Hypothesis
+from tests.circuit.plant.heater import ONE_HEATER
 from tests.support.plants import additive_plant, series_plant
 
 AT_ONCE = Settings(several_before_repair=True)
@@ -177,3 +179,23 @@ def test_a_part_asked_for_by_two_faults_at_once_waits_for_a_person():
     assert alone.verdict.status == "repair"  # one fault: an ordinary part, the ordinary limit
     sure = diagnose(build_table(plant, AT_ONCE), evidence)
     assert sure.verdict.status == "repair"  # at the limit of a costly part no person is asked
+
+
+def test_a_dead_feed_does_not_hide_the_open_earth_behind_it():
+    """0 V behind a blown fuse could also be a probe that does not touch; ohms say W4 is open too.
+
+    So the open wire "explained" the 0 V as a wrong reading, and no set of both was looked at.
+    """
+    plant = CircuitPlant(read_circuit_text(ONE_HEATER))
+    table = build_table(plant)
+    taken = [("voltage", "R1.1", 0.0), ("voltage", "F1.1", 12.6), ("voltage", "F1.2", 0.0),
+             ("voltage", "F1.2", 0.01), *(("resistance", "R1.1", 1e7),) * 2,
+             *(("resistance", "R1.2", 1e7),) * 2]
+    evidence = [Evidence(plant.check_for("working", "running", "R1", instrument="eye"), "off")]
+    evidence += [Evidence(plant.check_for("working" if quantity == "voltage" else "off",
+                                          quantity, at), value) for quantity, at, value in taken]
+    found = diagnose(table, evidence)
+    assert found.verdict.status != "unexplained"
+    lead = set(found.suspects[0].element.split("+"))
+    assert {"F1", "W2"} & lead  # blown by itself, or by a short behind it
+    assert {"W4", "E1"} & lead

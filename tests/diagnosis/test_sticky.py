@@ -170,3 +170,13 @@ def test_a_fault_that_came_and_went_is_proved_by_the_interval_without_it() -> No
     done = judge_proof(table(), "mend W2", [*(after * 6), *drops], evidence_before=before)
     assert after[0].check not in done.missing
     assert "6 of 6 trials" in done.why
+
+
+def test_two_faults_that_are_always_there_are_not_one_that_comes_and_goes() -> None:
+    """W1 open and the heater burnt out: never seen working, so several faults are asked first."""
+    taken = [("voltage", "R1.1", 0.0), ("voltage", "F1.1", 0.0), ("voltage", "F1.1", 0.0)]
+    evidence = [look("off"), *(reading(quantity, at, value) for quantity, at, value in taken),
+                reading("voltage", "BAT.+", 12.6)]
+    found = diagnose(table(), evidence)
+    assert "Intermittent" not in found.verdict.why
+    assert found.suspects[0].element == "W1"

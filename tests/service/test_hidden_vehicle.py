@@ -102,8 +102,8 @@ def test_a_controller_without_supply_gives_no_answer():
 def test_two_hidden_faults_are_both_found_and_the_last_repair_is_proved() -> None:
     """After the first repair its readings still count, as of what it left."""
     walk = demo_walk("open:W29+burnt-out:H1", 3)
-    assert [one.repair.id for one in walk.repairs] == ["mend W29", "replace H1"]
+    done = tuple(one.repair.id for one in walk.repairs)
+    assert sorted(done) == ["mend W29", "replace H1"]  # whichever the readings point to first
     assert [one.proof.holds for one in walk.repairs] == [False, True]
     assert walk.proved
-    assert {step.evidence.after for step in walk.steps} == {
-        (), ("mend W29",), ("mend W29", "replace H1")}
+    assert {step.evidence.after for step in walk.steps} == {(), done[:1], done}

@@ -103,6 +103,13 @@ class Belief:
     start: Array
     left: NDArray[np.int64] | None = None
 
+    @property
+    def log_evidence(self) -> float:
+        """Return the log likelihood of all readings, over the rows by their priors."""
+        joint = self.start + sum(self.log_likelihoods, np.zeros_like(self.start))
+        top = float(joint.max())
+        return top + math.log(float(np.exp(joint - top).sum())) if math.isfinite(top) else top
+
     def repeatable(self, reading: Reading) -> bool:
         """Return whether a reading can be taken again: no repair has been done since."""
         return len(reading.after) == max(len(other.after) for other in self.readings)

@@ -22,6 +22,7 @@ __all__ = [
     "look_again",
     "may_come_and_go",
     "said_intermittent",
+    "seen_both_ways",
     "seen_failing",
     "trials_without_fault",
     "why_it_comes_and_goes",
@@ -51,15 +52,21 @@ def may_come_and_go(table: Table, belief: Belief) -> bool:
     A function seen failing that was also seen working, or belief in no fault again, or more wrong
     readings needed than is likely.
     """
-    failing = failing_readings(belief)
-    if not failing:
+    if not failing_readings(belief):
         return False
-    both = {(one.check.at, one.check.state, one.after) for one in failing}
-    if any((one.check.at, one.check.state, one.after) in both and one.check.instrument == "eye"
-           and one not in failing for one in belief.readings):
+    if seen_both_ways(belief):
         return True
     return (float(belief.rows[0]) > _HEALTHY_AGAIN
             or misfit_probability(table, belief) < _SUSPICIOUS)
+
+
+def seen_both_ways(belief: Belief) -> bool:
+    """Return whether a function seen failing since the last repair was also seen working."""
+    failing = failing_readings(belief)
+    both = {(one.check.at, one.check.state, one.after) for one in failing}
+    return any((one.check.at, one.check.state, one.after) in both
+               and one.check.instrument == "eye" and one not in failing
+               for one in belief.readings)
 
 
 def coming_share(table: Table, belief: Belief) -> float:

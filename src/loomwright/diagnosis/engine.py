@@ -15,13 +15,14 @@ from loomwright.diagnosis.comes_and_goes import (
     look_again,
     may_come_and_go,
     said_intermittent,
+    seen_both_ways,
 )
 from loomwright.diagnosis.explain import explain
 from loomwright.diagnosis.holding import Tried, tried_before
 from loomwright.diagnosis.noticed import as_noticed
 from loomwright.diagnosis.outlook import live_rows
 from loomwright.diagnosis.records import Clue, Diagnosis, Evidence, NextCheck, Suspect
-from loomwright.diagnosis.several import since_repair, widened
+from loomwright.diagnosis.several import searched, since_repair, widened
 from loomwright.diagnosis.sticky_rows import with_sticky, with_stirring
 from loomwright.diagnosis.suspects import list_suspects, predictions
 from loomwright.diagnosis.table import Table
@@ -118,10 +119,26 @@ def _believed(
     if alike and may_come_and_go(table, belief):
         coming = with_sticky(table, failing_readings(belief))
         seen = believe(coming, evidence, rejected)
-        if coming_share(coming, seen) > _COMES_AND_GOES:
+        if coming_share(coming, seen) > _COMES_AND_GOES and (
+                seen_both_ways(belief)
+                or not _rather_several(table, evidence, rejected, (belief, seen))):
             return with_stirring(coming, failing_looks(seen)), seen
     wide = widened(table, evidence, rejected, belief)
     return wide, belief if wide is table else believe(wide, evidence, rejected)
+
+
+def _rather_several(
+    table: Table, evidence: Sequence[Evidence], rejected: Sequence[str],
+    beliefs: tuple[Belief, Belief],
+) -> bool:
+    """Return whether several faults explain the readings better than one that comes and goes.
+
+    `beliefs` are those of the table itself, and of the one with what comes and goes.
+    """
+    wide = searched(table, evidence, rejected, beliefs[0])
+    if wide is table:
+        return False
+    return believe(wide, evidence, rejected).log_evidence > beliefs[1].log_evidence
 
 
 def _first(

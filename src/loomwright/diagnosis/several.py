@@ -9,7 +9,7 @@ likelihood, the best are predicted by the plant itself, and what the readings le
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,7 +23,7 @@ from loomwright.diagnosis.table import CheckModel, Table
 from loomwright.diagnosis.wider import NewRows, with_rows
 from loomwright.plant import Hypothesis, predicts_several
 
-__all__ = ["needs_several", "since_repair", "widened"]
+__all__ = ["needs_several", "searched", "since_repair", "widened"]
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -109,6 +109,15 @@ def widened(
     """
     if not needs_several(table, belief, rejected):
         return table
+    return searched(table, evidence, rejected, belief)
+
+
+def searched(
+    table: Table, evidence: Sequence[Evidence], rejected: Sequence[str], belief: Belief
+) -> Table:
+    """Return the table with rows of two or three faults, called for or not; see `widened`."""
+    if not belief.readings or not predicts_several(table.plant):
+        return table
     key = (frozenset((item, list(evidence).count(item)) for item in evidence), tuple(rejected))
     if key not in table._wider:
         while len(table._wider) >= _REMEMBERED:
@@ -156,12 +165,12 @@ def _after_repairs(
     likely = np.argsort(-mass[1:-1], kind="stable")[:_MOST_SETS] + 1
     likely = likely[mass[likely] > float(mass[1:-1].max()) + _PROMISING_LOG]
     odds = _seconds(table, belief, ())
-    mended = [_mended_row(table, evidence, name) for name in done[-_MOST_REPAIRS:]]
+    mended = [_mended_rows(table, evidence, name) for name in done[-_MOST_REPAIRS:]]
     rows: dict[tuple[Hypothesis, ...], tuple[Hypothesis, float, int]] = {}
     for number in likely:
         row, prior = table.rows[number], float(table.log_prior[number])
         for count in range(len(mended)):
-            for gone in itertools.combinations(mended, count + 1):
+            for gone in _choices(mended, count + 1):
                 found = row
                 for one in gone:
                     found = _set_of(found, table.rows[one])
@@ -178,12 +187,23 @@ def _after_repairs(
     return with_rows(table, new, [item.check for item in evidence if item.after != done])
 
 
-def _mended_row(table: Table, evidence: Sequence[Evidence], repair: str) -> int:
-    """Return the likeliest row of a repair by the readings before it."""
+def _choices(mended: Sequence[Sequence[int]], count: int) -> Iterator[tuple[int, ...]]:
+    """Give one row each of so many repairs, in every way."""
+    for repairs in itertools.combinations(mended, count):
+        yield from itertools.product(*repairs)
+
+
+def _mended_rows(table: Table, evidence: Sequence[Evidence], repair: str) -> list[int]:
+    """Return the likeliest row of a repair by the readings before it, and that of another fault.
+
+    What remained may have made the mended thing look like another fault of the same wire or part.
+    """
     before = [item for item in evidence if repair not in item.after]
     mass = _mass(believe(table, before))
     own = [n for n, row in enumerate(table.rows) if row.repair == repair and not row.parts]
-    return max(own, key=lambda number: float(mass[number]))
+    best = max(own, key=lambda number: float(mass[number]))
+    others = [n for n in own if table.rows[n].fault_id != table.rows[best].fault_id]
+    return [best, *([max(others, key=lambda n: float(mass[n]))] if others else [])]
 
 
 def _triples(
@@ -279,24 +299,29 @@ def _seconds(table: Table, belief: Belief, rejected: Sequence[str]) -> Array:
 def _best_sets(
     first: _Rows, singles: _Rows, healthy: _Rows, odds: Array, most: int
 ) -> NewRows:
-    """Return the most promising sets of one of `first` and a single row, best first."""
-    score = first.log_prior[:, None] + odds[None, :]
-    score = np.where(_allowed(first, singles), score, -np.inf)
-    prior = score.copy()
+    """Return the most promising sets of one of `first` and a single row, best first.
+
+    Half of them by the better of two members wherever both move a reading, half also where they
+    may fit it together though neither does alone.
+    """
+    prior = first.log_prior[:, None] + odds[None, :]
+    prior = np.where(_allowed(first, singles), prior, -np.inf)
+    strict, hopeful = prior.copy(), prior.copy()
     for number in range(healthy.log.shape[1]):
         one, other = first.log[:, [number]], singles.log[:, number][None, :]
         moves, stirs = first.moved[:, [number]], singles.moved[:, number][None, :]
         top = max(float(singles.log[:, number].max()), float(first.log[:, number].max()))
-        both = np.maximum(np.maximum(one, other), top + _TOGETHER_LOG)
         alone = np.where(moves, one, np.where(stirs, other, healthy.log[0, number]))
-        score += np.where(moves & stirs, both, alone)
-    order = np.argsort(-score, axis=None, kind="stable")[: 2 * most]
+        better = np.where(moves & stirs, np.maximum(one, other), alone)
+        strict += better
+        hopeful += np.where(moves & stirs, np.maximum(better, top + _TOGETHER_LOG), alone)
     rows: dict[tuple[Hypothesis, ...], tuple[Hypothesis, float]] = {}
-    for place in order:
-        a, b = divmod(int(place), score.shape[1])
-        if score[a, b] > score.max() + _PROMISING_LOG and len(rows) < most:
-            row = _set_of(first.rows[a], singles.rows[b])
-            rows.setdefault(row.parts, (row, float(prior[a, b])))
+    for score, room in ((strict, most // 2), (hopeful, most)):
+        for place in np.argsort(-score, axis=None, kind="stable")[: 2 * most]:
+            a, b = divmod(int(place), score.shape[1])
+            if score[a, b] > score.max() + _PROMISING_LOG and len(rows) < room:
+                row = _set_of(first.rows[a], singles.rows[b])
+                rows.setdefault(row.parts, (row, float(prior[a, b])))
     found = list(rows.values())
     return NewRows(
         tuple(row for row, _ in found), np.array([log for _, log in found]),

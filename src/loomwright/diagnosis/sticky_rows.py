@@ -36,8 +36,7 @@ def with_sticky(table: Table, failing: Sequence[Reading]) -> Table:
 
 def _built(table: Table, failing: Sequence[Reading]) -> Table:
     shares = np.array([0.0, *intermittent_shares(table.plant, table.rows[1:-1]), 0.0])
-    known = np.array([row.repair in table.repairs for row in table.rows])
-    own = np.flatnonzero((shares > 0.0) & known & _shows(table, failing))
+    own = np.flatnonzero((shares > 0.0) & _shows(table, failing))
     if own.size == 0:
         return table
     log = table.log_prior[own] + np.log(shares[own]) - np.log(2.0)

@@ -99,7 +99,8 @@ def test_unlisted_rows_are_asked_for_only_once_something_leads() -> None:
     few = believe(table(), evidence[4:5])
     assert with_unlisted(table(), few) is table()
     wide = with_unlisted(table(), believe(table(), evidence))
-    assert len(wide.rows) == len(table().rows) + 10
+    added = wide.rows[len(table().rows) - 1:-1]
+    assert {row.element.partition("~")[0] for row in added} >= {"F1.2", "S1.1", "S1.2", "R1.1"}
     assert with_unlisted(table(), believe(table(), evidence)) is wide  # kept
 
 
@@ -145,3 +146,17 @@ def test_a_joint_that_may_or_may_not_blow_the_fuse_is_a_row_for_each() -> None:
     assert {("off", "slow", "on")[level.argmax()] for level in shown} == {"off", "on"}
     assert (shown.max(axis=1) > 0.9).all()
     assert sum(row.prior for row in plant.unlisted()) == pytest.approx(1.0)
+
+
+def test_a_clamp_tells_at_which_end_of_a_wire_the_thing_is_joined() -> None:
+    """W3 runs from S1.2 to R1.1: it carries what is joined at R1.1 beside the heater's 1.25 A."""
+    plant = table().plant
+    assert isinstance(plant, CircuitPlant)
+    rows = {row.element: row for row in plant.unlisted()
+            if row.element in {"S1.2~BAT.-", "R1.1~BAT.-"} and row.severity
+            and row.severity.high_ohm < 4.1}
+    shown = plant.predict(list(rows.values()),
+                          (plant.check_for("working", "current", "W3", instrument="clamp"),))
+    amps = dict(zip(rows, shown.mean[shown.mean.shape[0] // 2, :, 0], strict=True))
+    assert amps["S1.2~BAT.-"] == pytest.approx(1.2, abs=0.2)
+    assert amps["R1.1~BAT.-"] > 2.0 + amps["S1.2~BAT.-"]

@@ -22,9 +22,8 @@ from loomwright.circuit.plant.hypotheses import FaultRow, span_ohm, with_ohms
 from loomwright.circuit.plant.predictions import Reader
 from loomwright.plant import SeverityCell
 
-__all__ = ["BEHAVIOUR_DRAWS", "Split", "far_ends", "grouped_rows", "split_rows", "straddling"]
+__all__ = ["Split", "far_ends", "grouped_rows", "split_rows", "straddling"]
 
-BEHAVIOUR_DRAWS = 8  # of a row whose draws may behave in several ways
 _SAMPLES = 16  # of one cell that straddles: severities, tolerances and switching points
 _FEWEST = 2  # a behaviour seen once is counted with its neighbour: one sample has no spread
 
@@ -95,16 +94,45 @@ def split_rows(circuit: Circuit, cells: Sequence[FaultRow]) -> Split | None:
     return Split(tuple(rows), tuple(number for number, _ in groups), reader.regrouped(groups))
 
 
-def grouped_rows(reader: Reader, rows: Sequence[FaultRow]) -> Split:
-    """Return rows that were already sampled finely (eight draws each) as rows of one behaviour."""
+def grouped_rows(
+    reader: Reader, rows: Sequence[FaultRow], kinds: Sequence[Sequence[int]]
+) -> Split:
+    """Return rows that were already sampled finely as rows of one behaviour and one kind of draw.
+
+    `kinds` gives a number for each draw of each row: draws of another number are another row,
+    where each has two or more of that behaviour.
+    """
     found: list[FaultRow] = []
     groups: list[tuple[int, list[int]]] = []
     for number, (row, seen) in enumerate(zip(rows, reader.behaviour(), strict=True)):
-        parts = _together(seen.tolist(), functools.partial(reader.differing, number))
-        for draws in parts:
-            groups.append((number, draws))
-            found.append(_part(row, draws, len(groups)) if len(parts) > 1 else row)
+        for alike in _together(seen.tolist(), functools.partial(reader.differing, number)):
+            for draws in _apart(alike, kinds[number]):
+                groups.append((number, draws))
+                found.append(_some(row, draws, len(groups)))
     return Split(tuple(found), tuple(number for number, _ in groups), reader.regrouped(groups))
+
+
+def _apart(draws: Sequence[int], kinds: Sequence[int]) -> list[list[int]]:
+    """Return draws by their kind; together where a kind has too few of them."""
+    parts = [[draw for draw in draws if kinds[draw] == kind] for kind in dict.fromkeys(kinds)]
+    parts = [part for part in parts if part]
+    return parts if all(len(part) >= _FEWEST for part in parts) else [list(draws)]
+
+
+def _some(row: FaultRow, draws: Sequence[int], number: int) -> FaultRow:
+    """Return a row of some draws of another: named after their place, at their resistances."""
+    samples = tuple(row.samples[draw] for draw in draws)
+    ohms = [one.ohms or 0.0 for one in samples]
+    span = row.hypothesis.severity
+    assert span is not None
+    half = (span.high_ohm / span.low_ohm) ** (0.5 / len({one.ohms for one in row.samples}))
+    low, high = min(ohms) / half, max(ohms) * half
+    cell = SeverityCell(low, math.sqrt(low * high), high)
+    end = row.hypothesis.element.partition("~")[2]
+    element = f"{samples[0].element.partition('~')[0]}~{end}"
+    part = replace(row.hypothesis, element=element, severity=cell, variant=f"behaviour {number}",
+                   prior=row.hypothesis.prior * len(draws) / len(row.samples))
+    return FaultRow(part, samples[len(samples) // 2], samples)
 
 
 def _finely(cell: FaultRow) -> FaultRow:

@@ -12,7 +12,6 @@ import numpy as np
 from loomwright.circuit.faults import UNLISTED, faults_of, parse_fault
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.plant.behaviour import (
-    BEHAVIOUR_DRAWS,
     far_ends,
     grouped_rows,
     split_rows,
@@ -43,7 +42,7 @@ from loomwright.circuit.plant.predictions import (
     spread_out,
 )
 from loomwright.circuit.plant.stirring import coming_share, stirred_share, stirs_of
-from loomwright.circuit.plant.unlisted import unlisted_rows
+from loomwright.circuit.plant.unlisted import UNLISTED_DRAWS, by_place, unlisted_rows
 from loomwright.circuit.plant.working import against_ohms
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import NO_FAULT, Check, Consequence, Hypothesis, Prediction, Repair
@@ -117,11 +116,11 @@ class CircuitPlant:
 
     @functools.cached_property
     def _unlisted(self) -> tuple[tuple[FaultRow, ...], Book]:
-        rows = unlisted_rows(self.circuit, BEHAVIOUR_DRAWS)
+        rows = unlisted_rows(self.circuit, UNLISTED_DRAWS)
         if not rows:
             return rows, Book([Reader(self.circuit, [])])
-        split = grouped_rows(
-            Reader(self.circuit, [(row,) for row in rows], BEHAVIOUR_DRAWS), rows)
+        reader = Reader(self.circuit, [(row,) for row in rows], UNLISTED_DRAWS)
+        split = grouped_rows(reader, rows, [by_place(row) for row in rows])
         return split.rows, Book([split.reader])
 
     @functools.cached_property

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from loomwright.circuit.faults import UNLISTED
 from loomwright.circuit.model import Circuit
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import ACTIONS, Hypothesis
@@ -13,7 +14,7 @@ __all__ = ["coming_share", "known_action", "stir_minutes", "stirred_share", "sti
 # Share of the faults of a kind that come and go: contacts and chafed wires often, what is broken
 # for good hardly (a filament or a winding may touch again); all assumed.
 _LOOSE = frozenset({"open", "high-resistance", "stuck-open", "contact-open", "short-to-earth",
-                    "short-to-supply"})
+                    "short-to-supply", UNLISTED})
 _WARM = frozenset({"coil-open", "contact-open", "driver-dead", "input-dead", "dead", "burnt-out",
                    "stuck", "reference-dead", "diode-open"})
 _COMING_LOOSE, _COMING_WARM, _COMING_ELSE = 0.2, 0.1, 0.03
@@ -25,9 +26,7 @@ _MINUTES = {"wiggle": 0.7, "heat": 4.0, "load": 3.0}  # beside the look itself; 
 
 
 def coming_share(row: Hypothesis) -> float:
-    """Return the share of such faults that come and go (assumed); 0 for what is not listed."""
-    if row.repair == "?":
-        return 0.0
+    """Return the share of such faults that come and go (assumed)."""
     if row.kind in _LOOSE:
         return _COMING_LOOSE
     return _COMING_WARM if row.kind in _WARM else _COMING_ELSE
@@ -74,6 +73,9 @@ def stirred_share(circuit: Circuit, row: Hypothesis, text: str) -> float:
 
 def _near(circuit: Circuit, element: str) -> tuple[str, ...]:
     """Return the parts at which an element is moved: itself, or both ends of a wire."""
+    ends = element.split("~")
+    if len(ends) > 1:  # something that is not in the drawing, between two points
+        return tuple(end.split(".", 1)[0] for end in ends)
     wire = circuit.wires.get(element)
     if wire is None:
         return (element if element in circuit.parts else element.split(".", 1)[0],)

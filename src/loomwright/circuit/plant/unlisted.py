@@ -19,11 +19,14 @@ from loomwright.circuit.plant.hypotheses import FaultRow
 from loomwright.circuit.plant.names import battery_negative, ends_of, fuses_out
 from loomwright.plant import Hypothesis, SeverityCell
 
-__all__ = ["nets", "unlisted_rows"]
+__all__ = ["UNLISTED_DRAWS", "by_place", "nets", "unlisted_rows"]
 
 _CELLS_OHM = ((0.4, 4.0), (4.0, 40.0))  # 24 V through 0.4 ohm blows a fuse, through 40 is a lamp
+_PLACES = 3  # of a net at which the thing is tried
+UNLISTED_DRAWS = 4 * _PLACES
 # 30 to 300 mA at 12 V, what only an ammeter in series shows; narrow, as its milliamps are sharp.
 _DRAINS_OHM = tuple(itertools.pairwise(float(ohm) for ohm in np.geomspace(40.0, 400.0, 13)))
+_WIDE = 3.0  # of a cell, highest to lowest ohms: a small load's volts say nothing of its place
 _MOST_PAIRS = 40  # of nets; beyond, only those to the body and to the battery
 _BODY_SHARE = 3.0  # a joint to the body or the battery against one between two wires; assumed
 
@@ -62,8 +65,9 @@ def _joints(circuit: Circuit) -> Iterator[tuple[str, str]]:
 def unlisted_rows(circuit: Circuit, draws: int) -> tuple[FaultRow, ...]:
     """Return a row for each two nets and each cell of resistance; priors sum to one (assumed).
 
-    The draws of a row go through its cell and through the points of its nets, since nobody knows
-    where on a wire the thing is joined. With many nets only joints to the body and to the battery.
+    The draws of a row go through its cell and, place by place, along the points of its second net,
+    since nobody knows where on a wire the thing is joined. With many nets only joints to the body
+    and to the battery.
     Where a state pulls a fuse, smaller loads too, and one straight across the battery.
     """
     groups = nets(circuit)
@@ -88,13 +92,26 @@ def _row(pair: tuple[tuple[str, ...], tuple[str, ...]], span: tuple[float, float
          draws: int) -> FaultRow:
     low, high = span
     first, second = pair
+    places = min(_PLACES, len(second))
+    each = draws // places
+    ohms = np.geomspace(low, high, 2 * each + 1)[1::2]
     samples = []
-    for number, ohm in enumerate(np.geomspace(low, high, 2 * draws + 1)[1::2]):
+    for number in range(draws):
         a = first[-1]  # an earth, where it is the body's net
-        b = second[((draws - 1 - number) * len(second)) // draws]
+        b = second[(number * places // draws) * len(second) // places]
+        ohm = float(ohms[number % each])
         name = f"{b}~{a}"
-        samples.append(Fault(f"{UNLISTED}:{name}:{ohm:.6g}", name, UNLISTED, float(ohm), prior, ""))
+        samples.append(Fault(f"{UNLISTED}:{name}:{ohm:.6g}", name, UNLISTED, ohm, prior, ""))
     element = f"{second[0]}~{first[0]}"
     cell = SeverityCell(low, float(np.sqrt(low * high)), high)
     row = Hypothesis(f"{UNLISTED}:{element}", element, UNLISTED, "?", prior, cell)
     return FaultRow(row, samples[draws // 2], tuple(samples))
+
+
+def by_place(row: FaultRow) -> list[int]:
+    """Return a number for the place of each draw of a row; one place for a narrow cell of ohms."""
+    span = row.hypothesis.severity
+    if span is None or span.high_ohm < _WIDE * span.low_ohm:
+        return [0] * len(row.samples)
+    places = [sample.element for sample in row.samples]
+    return [places.index(one) for one in places]
