@@ -125,11 +125,13 @@ def test_a_saved_reading_is_fetched_and_drawn_once(browser: Browser, bench: Benc
     listening(bench, 1)
     drawing = page.locator(".canvas > svg").element_handle()
     asked: list[str] = []
-    page.on("request", lambda one: asked.append(one.method))
+    page.on("request", lambda one: asked.append(f"{one.method} {one.url}"))
     page.locator("#value").fill("25.1")
     page.locator("#reading .save").click()
     expect(page.locator(".bench")).to_have_attribute("data-last", "3")
     page.wait_for_timeout(1000)  # longer than word of a reading waits
-    assert asked == ["POST", "GET"]
+    saved, *shown = [one for one in asked if "/static/" not in one]
+    assert saved == f"POST {bench.address}/api/jobs/{TRUCK_7}/readings"
+    assert shown == [f"GET {bench.address}/jobs/{TRUCK_7}?only="]
     assert page.evaluate("(one) => one.isConnected", drawing)  # the same drawing, changed
     watched.done()
