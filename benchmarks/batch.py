@@ -33,7 +33,7 @@ _COST = ("nodes", "parts", "solves", "in full", "first us", "again us", "20 poin
          "two threads us", "ngspice us", "a process us", "times first", "times again",
          "times 20 points")
 _RIGHT = ("nodes", "parts", "faults", "off full V", "off full V, following", "off ngspice V",
-          "beyond 0.1 % or 2 mV", "following us", "following in full")
+          "beyond 0.1 % or 2 mV", "following us", "of solves", "in full")
 
 
 def _row(cells: tuple[object, ...]) -> str:
@@ -63,7 +63,7 @@ def _circuits(sizes: list[int]) -> tuple[list[str], list[str]]:
             rights.append(_row((
                 nodes, name, right.faults, f"{right.full_v:.0e}", f"{right.follows_v:.0e}",
                 f"{right.spice_v:.0e}", right.spice_beyond, f"{cost.follows_us:.1f}",
-                cost.follows_in_full)))
+                cost.followed, cost.follows_in_full)))
     return costs, rights
 
 
@@ -89,7 +89,7 @@ def measured(sizes: list[int], quick: bool) -> list[str]:
     if not quick:
         lines += ["", *_growth(), "",
                   f"Most memory of a process that sweeps all faults of the curved circuit of 2,000 "
-                  f"nodes in 50 states, logic following, every point and wire read: "
+                  f"nodes in 50 states, every point and wire read: "
                   f"{memory_mb(2000, 50):.0f} MB."]
     return lines
 

@@ -33,6 +33,7 @@ STATE = "state 0"
 _SAMPLE = 60
 _REPEATS = 3
 _GROWTH_FAULTS = 1600
+_FOLLOWING = 400  # faults whose logic follows: what goes through the full solve takes long
 _FIRST = """
 import time
 began = time.perf_counter()
@@ -57,7 +58,8 @@ class Cost:
     again_us: float
     few_us: float
     two_us: float  # wall clock
-    follows_us: float
+    follows_us: float  # logic following, some of the faults, set-up included
+    followed: int
     follows_in_full: int
 
 
@@ -112,11 +114,12 @@ def cost_of(circuit: Circuit, faults: Sequence[Fault]) -> Cost:
     again = [_read(ready, every)[0] for _ in range(_REPEATS)]
     little = [_read(ready, few)[0] for _ in range(_REPEATS)]
     two = [_read(ready, Reading(frozen=True))[1] for _ in range(_REPEATS)]
-    follows, _, _, follows_full = _read(ready, Reading(threads=1))
+    some = Sweep(circuit, variants_of(sampled(faults, _FOLLOWING)))
+    follows, _, followed, follows_full = _read(some, Reading(threads=1))
     scale = 1e6 / solves
     return Cost(solves, full, scale * (made_s + first), scale * statistics.median(again),
                 scale * statistics.median(little), scale * statistics.median(two),
-                scale * follows, follows_full)
+                1e6 * follows / followed, followed, follows_full)
 
 
 def spice_of(circuit: Circuit, faults: Sequence[Fault]) -> Spice:
@@ -193,9 +196,10 @@ def memory_mb(nodes: int, states: int) -> float:
 
 
 def swept_mb(nodes: int, states: int) -> float:
-    """Sweep every fault in so many states, logic following, and return this process's peak [MB]."""
+    """Sweep every fault in so many states and return this process's peak [MB]."""
     circuit = harness(nodes, False, states=states)
-    for piece in sweep(circuit, variants_of(list(workload_faults(circuit)))):
+    variants = variants_of(list(workload_faults(circuit)))
+    for piece in sweep(circuit, variants, Reading(frozen=True)):
         assert piece.volts.size
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 

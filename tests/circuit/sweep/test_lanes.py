@@ -1,4 +1,4 @@
-"""Eight numbers side by side, as compiled code has them."""
+"""Numbers side by side, as compiled code has them."""
 
 from __future__ import annotations
 

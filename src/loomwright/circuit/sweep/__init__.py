@@ -184,6 +184,7 @@ class _Made:
     states: dict[str, _State] = field(default_factory=dict)
     # changes of a piece where the logic stands still: by base and first variant
     changes: dict[tuple[int, int, int], Changes] = field(default_factory=dict)
+    crews: dict[int, Crew] = field(default_factory=dict)  # by threads
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -208,7 +209,6 @@ class _Reader:
         self.nodes = tuple(network.index[point] for point in self.points)
         self.branches = tuple(network.where[wire] for wire in self.wires)
         self.probes: Probes | None = None
-        self.crew: Crew | None = None
 
     def in_full(self, state: str) -> Iterator[Piece]:
         """Yield the pieces of one state, by the full solve."""
@@ -244,20 +244,22 @@ class _Reader:
         )
 
         base, frozen = here.bases[number], self.reading.frozen
-        if self.crew is None:
-            self.crew = Crew(made.shape, self.reading.threads)
+        threads = self.reading.threads
+        if threads not in made.crews:
+            made.crews[threads] = Crew(made.shape, threads)
+        crew = made.crews[threads]
         if self.probes is None or not frozen:
             self.probes = probes_for(base, self.nodes, self.branches, frozen)
         if not frozen:
             before = None if self.blown is None else self.blown[:, which]
-            return run(base, here.altered, which, self.probes, self.crew, before)
+            return run(base, here.altered, which, self.probes, crew, before)
         key = number, int(which[0]), len(which)
         changes = made.changes.get(key) if here.altered is made.alterations else None
         if changes is None:
             changes = frozen_changes(here.altered, base, which)
             if here.altered is made.alterations:
                 made.changes[key] = changes
-        return run_frozen(base, changes, self.probes, self.crew)
+        return run_frozen(base, changes, self.probes, crew)
 
     def _in_full(self, state: str, logic: Logic, which: Indices, healthy: Bools | None = None
                  ) -> _Solved:

@@ -125,7 +125,7 @@ def _kept(shape: Shape, branches: int) -> Kept:
 
 
 def live_of(shape: Shape) -> Live:
-    """Return room to solve eight variants at once in networks of one shape."""
+    """Return room to solve sixteen variants at once in networks of one shape."""
     tree = shape.tree
     rows, entries, branches = len(tree.parent), len(tree.others), len(tree.start)
     widest = int(np.diff(tree.front).max(initial=0))

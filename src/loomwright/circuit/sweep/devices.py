@@ -1,4 +1,4 @@
-"""A sweep's network, as its base has it and as eight variants have it, and the laws, compiled."""
+"""A sweep's network, as its base has it and as sixteen variants have it, and the laws, compiled."""
 
 from __future__ import annotations
 
@@ -101,7 +101,7 @@ class Kept(NamedTuple):
 
 
 class Live(NamedTuple):
-    """Eight variants beside the base, a lane each, and scratch."""
+    """Sixteen variants beside the base, a lane each, and scratch."""
 
     g: Array  # (branches, lanes)
     j: Array

@@ -1,4 +1,4 @@
-"""Compiled solution of eight variants at once beside a solved base, by what they change.
+"""Compiled solution of sixteen variants at once beside a solved base, by what they change.
 
 A branch that changes alters only the rows from it to the root of the elimination tree: those are
 eliminated again, from what their unchanged children hand up. Volts then run down the tree, into
@@ -8,7 +8,7 @@ linearisation no longer fits are linearised again. The rows eliminated again mus
 their currents. Rows that are asked for come last.
 
 A group's lanes share the rows that are eliminated and looked at: what one lane needs is done in
-all, which costs nothing. A base is solved as a group of eight equals.
+all, which costs nothing. A base is solved as a group of equals.
 """
 
 from __future__ import annotations
@@ -558,7 +558,7 @@ def _adopt(kept: Kept, live: Live) -> None:
 @compiled
 def solve_variants(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes, probes: Probes,
                    found: Found, places: tuple[int, int]) -> None:
-    """Solve the variants at some places of `changes.order`, eight at a time, beside a base."""
+    """Solve the variants at some places of `changes.order`, a group at a time, beside a base."""
     kept, live = base[1], base[2]
     _adopt(kept, live)
     for first in range(places[0], places[1], LANES):

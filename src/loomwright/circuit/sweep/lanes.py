@@ -1,8 +1,8 @@
-"""Eight numbers side by side for compiled code: one vector, a lane for each variant.
+"""Sixteen numbers side by side for compiled code: one vector, a lane for each variant.
 
 `Lanes` is a number type of numba that LLVM keeps in vector registers (whatever width the
-processor has): +, -, * and the functions below work on all eight lanes at once. A row of a
-C-ordered array (rows, 8) is read by `load` and written by `store`.
+processor has): +, -, * and the functions below work on all lanes at once. A row of a
+C-ordered array (rows, lanes) is read by `load` and written by `store`.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ __all__ = ["LANES", "larger", "load", "magnitude", "over", "pick", "smaller", "s
            "store"]
 
 _signature: Any = signature
-LANES = 8
+LANES = 16
 _VECTOR = ir.VectorType(ir.DoubleType(), LANES)
 _PLACE = ir.IntType(32)
 _FUSED = ("contract",)  # a product and a sum may become one instruction
@@ -34,7 +34,7 @@ def intrinsic(work: Callable[..., Any]) -> Callable[..., Any]:
 
 
 class _LanesType(types.Type):
-    """Numba's type of eight lanes."""
+    """Numba's type of so many lanes."""
 
     def __init__(self) -> None:
         super().__init__(name="Lanes")
@@ -45,7 +45,7 @@ _lanes = _LanesType()
 
 @register_model(_LanesType)
 class _LanesModel(models.PrimitiveModel):
-    """Eight lanes are one vector to LLVM."""
+    """The lanes are one vector to LLVM."""
 
     def __init__(self, manager: Any, fe_type: Any) -> None:
         super().__init__(manager, fe_type, _VECTOR)  # type: ignore[no-untyped-call]
@@ -76,7 +76,7 @@ for _functions, _build in (((operator.add, operator.iadd), "fadd"),
 
 
 def _row(context: Any, builder: Any, array: tuple[Any, Any], row: Any) -> Any:
-    """Return the pointer to a row of an array (rows, 8)."""
+    """Return the pointer to a row of an array (rows, lanes)."""
     kind, value = array
     data = context.make_array(kind)(context, builder, value).data
     first = builder.gep(data, [builder.mul(row, ir.Constant(row.type, LANES))])
