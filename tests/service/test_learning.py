@@ -70,7 +70,7 @@ def test_a_proved_job_teaches_its_fault_and_nothing_of_its_owner(
     save_counts(answer.counts, path)
     assert read_counts(path) == answer.counts
     assert "Skerry" not in path.read_text(encoding="utf-8")
-    with pytest.raises(UsageError, match="exists already"):
+    with pytest.raises(UsageError, match="is there already"):
         save_counts(answer.counts, path)
 
 
