@@ -58,7 +58,7 @@ def proof_checks(table: Table, repair: str, evidence: Sequence[Evidence]) -> tup
     """Return what has to be read after a repair: the failed readings again, then loaded margins.
 
     Margins are those of the repair, and both drops of every load whose function was seen failing;
-    that function is looked at in all its states.
+    that function is looked at in all its states. Set-up by set-up, that of the worst reading first.
     `evidence` is what was read before the repair. Raises UnknownNameError on an unknown repair.
     """
     _known_repair(table, repair)
@@ -72,7 +72,13 @@ def proof_checks(table: Table, repair: str, evidence: Sequence[Evidence]) -> tup
     again += _other_states(table, again)
     margins = (*table.plant.margin_checks(repair), *_complained_drops(table, again))
     wanted = {check.id: check for check in (*again, *margins)}
-    return tuple(wanted.values())
+    return _by_setup([*wanted.values()])
+
+
+def _by_setup(checks: Sequence[Check]) -> tuple[Check, ...]:
+    """Return checks set-up by set-up, each in the order of its first: none is made twice."""
+    order = list(dict.fromkeys(check.setup for check in checks))
+    return tuple(sorted(checks, key=lambda check: order.index(check.setup)))
 
 
 def _other_states(table: Table, failed: Sequence[Check]) -> list[Check]:

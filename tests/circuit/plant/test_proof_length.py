@@ -40,3 +40,14 @@ def test_the_proof_reads_both_sides_of_the_load_of_the_complaint() -> None:
     dark = Evidence(plant.check_for("open", "lit", "H1"), "off")
     wanted = {(one.at, one.to) for one in proof_checks(build_table(plant), "mend W29", [dark])}
     assert {("BAT.+", "H1.1"), ("H1.2", "BAT.-")} <= wanted
+
+
+def test_the_proof_makes_every_set_up_once_and_looks_in_all_states() -> None:
+    """H1 dark in 'open' could not show that it would not go off elsewhere."""
+    plant = demo()
+    dark = Evidence(plant.check_for("open", "lit", "H1"), "off")
+    wanted = proof_checks(build_table(plant), "mend W29", [dark])
+    setups = [one.setup for one in wanted]
+    assert setups == sorted(setups, key=setups.index)
+    assert {one.state for one in wanted if one.quantity == "lit" and one.at == "H1"} == {
+        state for state, wants in plant.circuit.should.items() if "H1" in wants}
