@@ -108,7 +108,7 @@ def sheet_from(head: Mapping[str, str], tables: Mapping[str, Sequence[Sequence[s
                          next_step="Keep to the part of the vehicle that the job is about.")
     return Sheet({name: head.get(name, "") for name in HEAD},
                  {name: tuple(_padded(row, len(columns)) for row in tables.get(name, ()))
-                  for name, columns in COLUMNS.items()})
+                  for name, columns in COLUMNS.items() if name in tables or name != "sequences"})
 
 
 def _padded(row: Sequence[str], width: int) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from loomwright.service.circuit_editor_cells import map_text, scalar, values_text, wire_cell
 from loomwright.service.circuit_editor_sheet import COLUMNS, Rows, Sheet
+from loomwright.service.circuit_editor_steps import steps_text
 
 __all__ = ["CellProblem", "Row", "cell_problems", "section_rows", "used_rows", "value_of"]
 
@@ -60,6 +61,9 @@ def section_rows(sheet: Sheet) -> dict[str, tuple[Row, ...]]:
         "states": tuple(writer.state(*one, 1) for one in tables["states"]),
         "should": tuple(writer.state(*one, 2) for one in tables["states"] if one[1][2]),
         "setup": tuple(writer.state(*one, 3) for one in tables["states"] if one[1][3]),
+        # a browser that kept a draft from before this table sends none: the file's own stay
+        **({"sequences": tuple(writer.sequence(*one) for one in tables["sequences"])}
+           if "sequences" in tables else {}),
     }
 
 
@@ -115,6 +119,13 @@ class _Writer:
         return self._row("states", number, (name, value if which == 3 else typed),
                          f"{scalar(name)}: {value}")
 
+    def sequence(self, number: int, cells: Sequence[str]) -> Row:
+        """Return a sequence of states."""
+        name, typed = cells
+        steps = steps_text(typed)[0] or "[]"
+        text = f"{scalar(name)}: {steps}{self._rest('sequences', number, 1, typed)}"
+        return self._row("sequences", number, (name, typed), text)
+
 
 def cell_problems(sheet: Sheet) -> tuple[CellProblem, ...]:
     """Return what is wrong in cells: no name, a name twice, values that cannot be read."""
@@ -138,4 +149,7 @@ def cell_problems(sheet: Sheet) -> tuple[CellProblem, ...]:
     for number, row in enumerate(sheet.tables["states"]):
         found += [CellProblem("states", number, cell, f"{row[0]}: {what}") for cell in (1, 2)
                   if (what := map_text(row[cell])[1])]
+    sequences = sheet.tables.get("sequences", ())
+    found += [CellProblem("sequences", number, 1, f"{sequences[number][0]}: {what}")
+              for number in used_rows(sequences) if (what := steps_text(sequences[number][1])[1])]
     return tuple(found)

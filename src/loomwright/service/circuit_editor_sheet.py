@@ -10,6 +10,7 @@ from loomwright.circuit.reader.problems import Problems
 from loomwright.circuit.reader.text import check_text
 from loomwright.errors import UsageError
 from loomwright.service.circuit_editor_cells import flow_text, map_cell
+from loomwright.service.circuit_editor_steps import steps_cell
 
 __all__ = ["COLUMNS", "HEAD", "Place", "Rows", "Sheet", "sheet_of"]
 
@@ -18,6 +19,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "parts": ("name", "kind", "values", "place", "label"),
     "states": ("state", "set", "should", "minutes"),
     "places": ("place", "reach"),
+    "sequences": ("sequence", "steps"),
 }
 HEAD = ("title", "system", "temperature")
 _OWN = frozenset({"kind", "place", "label"})
@@ -59,7 +61,7 @@ def sheet_of(text: str) -> tuple[Sheet, tuple[Place, ...]]:
     reader = _Reader(top)
     head = {name: _text(top[name].value) if name in top else "" for name in HEAD}
     tables = {"wires": reader.wires(), "parts": reader.parts(), "states": reader.states(),
-              "places": reader.places()}
+              "places": reader.places(), "sequences": reader.sequences()}
     return Sheet(head, tables), tuple(sorted(reader.found))
 
 
@@ -165,6 +167,18 @@ class _Reader:
                 node = node.entries["reach"].value
             self._note(node, "places", number, 1)
             rows.append((name, _text(node)))
+        return tuple(rows)
+
+    def sequences(self) -> Rows:
+        """Return the sequences of states, the steps of each in one cell."""
+        rows = []
+        for number, (name, entry) in enumerate(self._entries("sequences")):
+            self._note(entry.key, "sequences", number, 0)
+            self._note(entry.value, "sequences", number, 1)
+            steps = steps_cell(entry.value)
+            if steps is None:
+                raise _unfit(f"sequence {name}", entry.value)
+            rows.append((name, steps))
         return tuple(rows)
 
 

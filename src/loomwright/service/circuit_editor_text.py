@@ -21,7 +21,7 @@ __all__ = ["EMPTY", "text_with"]
 
 EMPTY = "loomwright: 1\n"
 _ORDER = ("loomwright", "title", "system", "temperature", "places", "parts", "wires", "states",
-          "should", "setup")
+          "should", "setup", "sequences")
 
 
 @dataclass(frozen=True, slots=True)

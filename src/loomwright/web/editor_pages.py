@@ -39,6 +39,7 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     "parts": ("Part", "Kind", "Values", "Place", "Label"),
     "states": ("State", "Set", "Should be", "Minutes"),
     "places": ("Place", "Minutes to reach"),
+    "sequences": ("Sequence", "Steps"),
 }
 LISTS = {("wires", "from"): "points", ("wires", "to"): "points", ("wires", "colour"): "colours",
          ("parts", "kind"): "kinds", ("parts", "place"): "known-places"}

@@ -1,5 +1,5 @@
-// The circuit editor's tables over its text. The server reads, checks and draws; this file moves
-// between cells, keeps what was typed, and can undo it. Without it the text is edited alone.
+// The circuit editor's tables over its text. The server reads, checks and draws; this moves between
+// cells, keeps what was typed, and can undo it. Without it the text is edited alone.
 
 import { $, store } from "./bench.js";
 
@@ -8,12 +8,12 @@ const make = (tag, values) => Object.assign(document.createElement(tag), values)
 const page = $(".editor");
 const text = $("#text");
 const KEY = `circuit:${page.dataset.draft}`;
-const WIDTH = { wires: 6, parts: 5, states: 4, places: 2 };
+const WIDTH = { wires: 6, parts: 5, states: 4, places: 2, sequences: 2 };
 const blank = (name) => Array(WIDTH[name]).fill("");
 const cellAt = (name, row, cell) => $(`[data-at="${name}.${row}.${cell}"]`);
 
-// What stands: `tables` is null while only the text is known; `base` is the text that the tables
-// were read from; `guessed` are parts that came by themselves and were not touched since.
+// What stands: `tables` is null while only the text is known; `base` is the text that they were
+// read from; `guessed` are parts that came by themselves and were not touched since.
 let it = { head: {}, tables: null, base: text.value, guessed: [] };
 let now = "";
 let [past, future] = [[], []];
@@ -186,7 +186,7 @@ function draw(only) {
   for (const table of all("[data-table]")) {
     const name = table.dataset.table;
     const rows = it.tables[name];
-    if (only && only !== name) continue;
+    if (!rows || (only && only !== name)) continue;
     if (rows.at(-1)?.join("") !== "") rows.push(blank(name));
     table.tBodies[0].replaceChildren(...rows.map((row, number) => line(table, row, number)));
   }
