@@ -76,3 +76,11 @@ def quick_pins(monkeypatch: pytest.MonkeyPatch) -> None:
 
     quick = argon2.PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
     monkeypatch.setattr(pins, "_hasher", lambda: quick)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep predictions in a folder of the tests' own, not in that of whoever runs them."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield

@@ -20,10 +20,10 @@ def keep_tables() -> Iterator[None]:
     """Build the plant and table of a circuit once; processes of their own still build theirs."""
     plant_of, table_of = loomwright.circuit.CircuitPlant, loomwright.diagnosis.build_table
 
-    def plant(circuit: Any) -> Any:
+    def plant(circuit: Any, predicted: Any = None) -> Any:
         key = f"plant {circuit!r}"
         if key not in kept:
-            kept[key] = plant_of(circuit)
+            kept[key] = plant_of(circuit, predicted)
         return kept[key]
 
     def table(plant: Any, *settings: Any) -> Any:

@@ -12,6 +12,7 @@ from loomwright.cli.diagnosis_text import diagnosis_json, print_diagnosis, print
 from loomwright.cli.options import circuit_file, json_option
 from loomwright.service import bench
 from loomwright.service.bench import SuspectsAnswer
+from loomwright.service.table_cache import cache_folder
 
 __all__ = ["command"]
 
@@ -29,6 +30,8 @@ __all__ = ["command"]
               help="Counts of closed jobs that move the priors, or a data folder that has them.")
 @click.option("--strength", default=50.0, show_default=True, metavar="JOBS",
               help="How many jobs the circuit's own priors are worth beside them.")
+@click.option("--no-cache", is_flag=True,
+              help="Neither use nor keep predictions of this circuit between two starts.")
 @json_option
 def command(file: str, readings: str, next_count: int, explain: bool, as_json: bool,
             **more: object) -> None:
@@ -39,7 +42,8 @@ def command(file: str, readings: str, next_count: int, explain: bool, as_json: b
         from loomwright.service.learning import LearnedFrom
 
         learned = LearnedFrom.at(Path(str(more["learned"])), float(str(more["strength"])))
-    answer = bench.suspects(file, readings, next_count, learned)
+    folder = None if more["no_cache"] else cache_folder()
+    answer = bench.suspects(file, readings, next_count, learned, folder)
     if as_json:
         shape = diagnosis_json(answer.diagnosis)
         if explain:

@@ -193,7 +193,7 @@ def schema() -> dict[str, Any]:
 
 
 def suspects(path: str, readings_path: str, next_count: int = 5,
-             learned: LearnedFrom | None = None) -> SuspectsAnswer:
+             learned: LearnedFrom | None = None, cache: Path | None = None) -> SuspectsAnswer:
     """Return which faults explain the readings and what else was told, and what to measure next.
 
     Parameters
@@ -201,24 +201,26 @@ def suspects(path: str, readings_path: str, next_count: int = 5,
         readings_path: the readings file, with codes, swaps and history where those are known
         next_count: how many next checks to give
         learned: counts of closed jobs that move the priors
+        cache: the folder of predictions kept between two starts; None keeps none
     Raises
         UsageError: a file is missing or has problems (all of them together)
     """
-    from loomwright.circuit import CircuitPlant
     from loomwright.circuit.readings import read_readings
     from loomwright.circuit.remarks import read_remarks
     from loomwright.diagnosis import build_table, diagnose, led_to
     from loomwright.service.clues import clues_of
     from loomwright.service.instrument import as_shown, with_meter
+    from loomwright.service.table_cache import keep, plant_of
 
     circuit = read_known(path)
-    plant = CircuitPlant(circuit)
+    plant = plant_of(circuit, cache)
     readings = read_file_of(readings_path, "readings", lambda name: read_readings(name, circuit))
     told = read_file_of(readings_path, "readings", lambda name: read_remarks(name, circuit))
     evidence = as_shown(evidence_from(plant, readings, readings_path),
                         [one.value for one in readings])
     evidence = with_meter(evidence, told.meter)
     table = build_table(plant)
+    keep(plant, cache)
     if learned is not None:
         table = learned.table(table, circuit)
     clues = clues_of(table, plant, told)

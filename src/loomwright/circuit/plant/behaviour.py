@@ -25,6 +25,8 @@ from loomwright.plant import SeverityCell
 __all__ = ["Split", "far_ends", "grouped_rows", "split_rows", "straddling"]
 
 _SAMPLES = 16  # of one cell that straddles: severities, tolerances and switching points
+Groups = Sequence[tuple[int, Sequence[int]]]  # number of a cell, numbers of its draws
+
 _FEWEST = 2  # a behaviour seen once is counted with its neighbour: one sample has no spread
 
 _NEAR = 2  # samples beside those of another behaviour
@@ -35,12 +37,13 @@ _FEWEST_APART = 3  # of a behaviour's samples, near another behaviour and beyond
 class Split:
     """The rows that replace straddling cells, and what reads them.
 
-    `cells` is, for each row, the number of the cell it comes from.
+    `cells` is, for each row, the number of the cell it comes from; `groups` its cell and draws.
     """
 
     rows: tuple[FaultRow, ...]
     cells: tuple[int, ...]
     reader: Reader
+    groups: Groups = ()
 
 
 def far_ends(rows: Sequence[FaultRow]) -> dict[int, FaultRow]:
@@ -77,21 +80,29 @@ def straddling(reader: Reader, rows: Sequence[FaultRow], ends: Sequence[int]) ->
             if several[number] and span_ohm(row) is not None]
 
 
-def split_rows(circuit: Circuit, cells: Sequence[FaultRow]) -> Split | None:
-    """Return the cells as rows of one behaviour each; None where there are none."""
+def split_rows(circuit: Circuit, cells: Sequence[FaultRow], groups: Groups = ()) -> Split | None:
+    """Return the cells as rows of one behaviour each; None where there are none.
+
+    `groups`, where they are known already, are what `Split.groups` was: then nothing is solved.
+    """
     if not cells:
         return None
     fine = [_finely(cell) for cell in cells]
     reader = Reader(circuit, [(cell,) for cell in fine], _SAMPLES)
-    rows: list[FaultRow] = []
+    groups = groups or _groups(fine, reader)
+    rows = tuple(_part(fine[cell], draws, number) for number, (cell, draws) in enumerate(groups, 1))
+    return Split(rows, tuple(cell for cell, _ in groups), reader.regrouped(groups), tuple(groups))
+
+
+def _groups(fine: Sequence[FaultRow], reader: Reader) -> Groups:
+    """Return the draws of each behaviour of each cell."""
     groups: list[tuple[int, list[int]]] = []
     for number, (cell, found) in enumerate(zip(fine, reader.behaviour(), strict=True)):
         parts = _together(found.tolist(), functools.partial(reader.differing, number))
         # of a short nobody asks how many ohms it has
-        for draws in parts if cell.hypothesis.severity is None else _narrowed(parts):
-            groups.append((number, draws))
-            rows.append(_part(cell, draws, len(groups)))
-    return Split(tuple(rows), tuple(number for number, _ in groups), reader.regrouped(groups))
+        parts = parts if cell.hypothesis.severity is None else _narrowed(parts)
+        groups += [(number, draws) for draws in parts]
+    return groups
 
 
 def grouped_rows(

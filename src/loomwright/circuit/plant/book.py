@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,20 +19,27 @@ class Book:
     `order` gives, for every row of the book, its place among the rows of all readers joined.
     """
 
-    def __init__(self, readers: Sequence[Reader], order: NDArray[np.int64] | None = None) -> None:
-        """Keep the readers; nothing is solved yet."""
+    def __init__(self, readers: Sequence[Reader], order: NDArray[np.int64] | None = None,
+                 known: Mapping[str, Sample] | None = None) -> None:
+        """Keep the readers; nothing is solved yet. `known` was read before, by check id."""
         self._readers = tuple(readers)
         self._order = order
-        self._known: dict[str, Sample] = {}  # by check id
+        self._known = dict(known or {})
 
     def samples(self, checks: Sequence[Check]) -> list[Sample]:
         """Return the predicted readings of every row at each check."""
         new = {check.id: check for check in checks if check.id not in self._known}
+        if not new:
+            return [self._known[check.id] for check in checks]
         found = [reader.samples(tuple(new.values())) for reader in self._readers]
         for name, parts in zip(new, zip(*found, strict=True), strict=True):
             whole = joined(parts)
             self._known[name] = whole if self._order is None else picked(whole, self._order)
         return [self._known[check.id] for check in checks]
+
+    def known(self) -> Mapping[str, Sample]:
+        """Return what was read so far, by check id."""
+        return dict(self._known)
 
 
 def picked(sample: Sample, rows: NDArray[np.int64]) -> Sample:

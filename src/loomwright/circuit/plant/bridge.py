@@ -22,6 +22,7 @@ from loomwright.circuit.plant.checks import CheckMaker
 from loomwright.circuit.plant.consequences import consequences
 from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
+from loomwright.circuit.plant.kept import Kept
 from loomwright.circuit.plant.margins import (
     MOST_LOOKS,
     MOST_OWN,
@@ -73,9 +74,13 @@ class CircuitPlant:
 
     predicts_several = True  # any of its rows joined: see `Hypothesis.parts`
 
-    def __init__(self, circuit: Circuit) -> None:
-        """Keep the circuit; nothing is solved yet."""
+    def __init__(self, circuit: Circuit, kept: Kept | None = None) -> None:
+        """Keep the circuit; nothing is solved yet.
+
+        `kept` is what `to_keep` gave for the very same circuit: then little has to be solved.
+        """
         self.circuit = circuit
+        self._kept = kept
         self.maker = CheckMaker(circuit, self.places())
         self._made: dict[tuple[str, ...], Check] = {}  # by what was asked for
         self._others: dict[tuple[Hypothesis, ...], Reader] = {}
@@ -89,13 +94,18 @@ class CircuitPlant:
 
         The rows of one fault stay together.
         """
-        rows = fault_rows(faults_of(self.circuit), against_ohms(self.circuit), DRAWS)
+        kept = self._kept
+        against = against_ohms(self.circuit) if kept is None else kept.against_ohm
+        rows = fault_rows(faults_of(self.circuit), against, DRAWS)
         ends = far_ends(rows)  # read by nobody: they show where the last cells straddle
         reader = Reader(self.circuit, [(), *((row,) for row in (*rows, *ends.values()))])
-        several = straddling(reader, rows, tuple(ends))
-        split = split_rows(self.circuit, [rows[number] for number in several])
+        several = straddling(reader, rows, tuple(ends)) if kept is None else list(kept.several)
+        split = split_rows(self.circuit, [rows[number] for number in several],
+                           () if kept is None else kept.groups)
+        known = {} if kept is None else kept.samples
+        self._layout = (against, tuple(several), () if split is None else split.groups)
         if split is None:
-            return rows, Book([reader], np.arange(len(rows) + 1))
+            return rows, Book([reader], np.arange(len(rows) + 1), known)
         # place in the old order, place among the rows of both readers (no fault is the first), row
         keyed = [(number, number + 1, row) for number, row in enumerate(rows)
                  if number not in set(several)]
@@ -103,7 +113,19 @@ class CircuitPlant:
                   for number, (cell, row) in enumerate(zip(split.cells, split.rows, strict=True))]
         keyed.sort(key=lambda one: one[0])
         order = np.array([0, *(number for _, number, _ in keyed)], dtype=np.int64)
-        return tuple(row for _, _, row in keyed), Book([reader, split.reader], order)
+        return tuple(row for _, _, row in keyed), Book([reader, split.reader], order, known)
+
+    @property
+    def from_kept(self) -> bool:
+        """Whether what an earlier plant solved was taken over."""
+        return self._kept is not None
+
+    def to_keep(self) -> Kept:
+        """Return what was solved so far, for another plant of the very same circuit."""
+        offered = tuple(check.id for check in self.checks())
+        against, several, groups = self._layout
+        return Kept(against, several, tuple((cell, tuple(draws)) for cell, draws in groups),
+                    offered, self._solved[1].known())
 
     @property
     def _faults(self) -> tuple[FaultRow, ...]:
@@ -184,6 +206,9 @@ class CircuitPlant:
     @functools.cached_property
     def _checks(self) -> tuple[Check, ...]:
         candidates = tuple({check.id: check for check in self.maker.candidates()}.values())
+        if self._kept is not None:
+            offered = set(self._kept.offered)
+            return tuple(check for check in candidates if check.id in offered)
         samples = self._samples_of(candidates)
         priors = np.array([1e-3, *(row.prior for row in self._hypotheses)])
         kept = worth_offering(candidates, samples, priors)
