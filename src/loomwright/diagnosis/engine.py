@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from loomwright.diagnosis.ahead import best_plan
 from loomwright.diagnosis.belief import Belief, believe
 from loomwright.diagnosis.choose import Option, minutes_for, options, position_after
 from loomwright.diagnosis.clues import weigh_clues, with_clues
@@ -84,8 +85,12 @@ def _answer(
     live = live_rows(table, belief)
     suspects = list_suspects(table, belief)
     ranked = options(table, belief, evidence, live)
+    position = position_after(evidence)
+    plan = best_plan(table, live, ranked, position)
+    if plan is not None:
+        ranked = (plan.option, *(option for option in ranked if option is not plan.option))
     standing = Standing(
-        table, belief, live, suspects, ranked, tried, told.allow_second_part)
+        table, belief, live, suspects, ranked, tried, told.allow_second_part, position, plan)
     decision = decide(standing)
     look = look_again(table, belief, evidence, ranked)
     if look is not None and decision.verdict.status == LOOK:

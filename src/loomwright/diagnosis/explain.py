@@ -23,19 +23,27 @@ _MOST_BITS = 60.0  # beyond this a weight says 'impossible' anyway
 _SPEAKS_BITS = 0.5
 
 
-def rows_without(belief: Belief, number: int) -> Array:
-    """Return the belief of rows (n_rows,) with one merged reading left out; zeros if none fits."""
+def joint_without(belief: Belief, number: int) -> Array:
+    """Return the joint belief (n_nuisance, n_rows) with one merged reading left out.
+
+    It sums to one, or is zeros where no row fits the others.
+    """
     log_joint = belief.start
     for other, log in enumerate(belief.log_likelihoods):
         if other != number:
             log_joint = log_joint + log
     top = float(log_joint.max())
     if not math.isfinite(top):
-        return np.zeros(log_joint.shape[1])
+        return np.zeros(belief.joint.shape)
     joint = np.exp(log_joint - top)
     joint = joint if belief.left is None else folded(joint, belief.left)
-    rows: Array = joint.sum(axis=0)
-    result: Array = rows / rows.sum()
+    result: Array = joint / joint.sum()
+    return result
+
+
+def rows_without(belief: Belief, number: int) -> Array:
+    """Return the belief of rows (n_rows,) with one merged reading left out; zeros if none fits."""
+    result: Array = joint_without(belief, number).sum(axis=0)
     return result
 
 

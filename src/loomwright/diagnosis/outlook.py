@@ -19,6 +19,7 @@ from loomwright.diagnosis.table import Table, scaled
 __all__ = [
     "PRUNE_NUISANCE",
     "LiveRows",
+    "binned_shares",
     "class_bins",
     "class_gains",
     "information",
@@ -206,6 +207,21 @@ def outcome_shares(table: Table, live: LiveRows, column: int) -> Array:
         return _level_shares(table, live, column)
     result: Array = _from_below(_below(table, live, [column], _MOST_EDGES))[0].astype(np.float64)
     return result
+
+
+def binned_shares(table: Table, live: LiveRows, columns: Sequence[int], edges: int = 4) -> Array:
+    """Return P(outcome | row) of checks in few bins (n_checks, n_live, n_bins), unused bins 0."""
+    numeric = [n for n, column in enumerate(columns) if not table.checks[column].levels]
+    widest = max(edges + 1, *(len(table.checks[column].levels) for column in columns))
+    found = np.zeros((len(columns), live.index.size, widest))
+    if numeric:
+        shares = _from_below(_below(table, live, [columns[n] for n in numeric], edges))
+        found[numeric, :, :shares.shape[2]] = shares
+    for n, column in enumerate(columns):
+        if table.checks[column].levels:
+            named = _level_shares(table, live, column)
+            found[n, :, :named.shape[1]] = named
+    return found
 
 
 def information(joint: Array | Floats) -> Array | Floats:

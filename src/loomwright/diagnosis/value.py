@@ -18,7 +18,14 @@ from loomwright.diagnosis.choose import Option
 from loomwright.diagnosis.outlook import LiveRows, outcome_shares
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
 
-__all__ = ["CheckWorth", "best_worth", "repair_cost", "repair_minutes", "stop_cost"]
+__all__ = [
+    "CheckWorth",
+    "best_worth",
+    "class_minutes",
+    "repair_cost",
+    "repair_minutes",
+    "stop_cost",
+]
 
 Array = NDArray[np.float64]
 
@@ -64,13 +71,14 @@ def repair_cost(shares: Array, minutes: Array, comeback_min: float) -> Array:
     return result
 
 
-def _class_minutes(table: Table, live: LiveRows) -> Array:
+def class_minutes(table: Table, live: LiveRows) -> Array:
+    """Return minutes of one try of each class present (n_classes,)."""
     return np.array([repair_minutes(table, table.classes[number]) for number in live.classes])
 
 
 def stop_cost(table: Table, live: LiveRows) -> float:
     """Return expected minutes [min] when no further check is taken."""
-    minutes = _class_minutes(table, live)
+    minutes = class_minutes(table, live)
     return float(repair_cost(live.class_weight[None], minutes, table.settings.comeback_min)[0])
 
 
@@ -82,7 +90,7 @@ def best_worth(table: Table, live: LiveRows, ranked: Sequence[Option]) -> CheckW
     """
     if not ranked:
         return None
-    minutes = _class_minutes(table, live)
+    minutes = class_minutes(table, live)
     comeback = table.settings.comeback_min
     now = float(repair_cost(live.class_weight[None], minutes, comeback)[0])
     chosen = list(ranked[: max(_FIRST, _SECOND)])

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from loomwright.diagnosis.ahead import Plan
 from loomwright.diagnosis.belief import Belief, Reading
-from loomwright.diagnosis.choose import Option
+from loomwright.diagnosis.choose import Option, Position
 from loomwright.diagnosis.comes_and_goes import seen_failing, why_it_comes_and_goes
-from loomwright.diagnosis.explain import rows_without
+from loomwright.diagnosis.confirm import cheapest_confirmation, taken_once
 from loomwright.diagnosis.holding import GROUP_SHARE, Tried, surely_in_vain, within_group
 from loomwright.diagnosis.misfit import misfit_probability
 from loomwright.diagnosis.noticed import all_seen_working
@@ -39,8 +40,6 @@ _CERTAIN = 0.999  # above this no check can be worth a minute
 _DOUBT = 0.5
 _HANGS_A_LITTLE = 0.1
 _MOST_TAKEN = 3  # readings of one check before repeating it more is no answer
-_MOST_SAFETY_REPEATS = 3  # repeats taken before a repair may rest on what it has
-_HARDLY_WRONG = 1e-3  # share of wrong readings below which none is repeated for safety
 _NEARLY = 0.9  # from here on a repeat of the reading that most doubt hangs on is the next check
 
 
@@ -55,6 +54,8 @@ class Standing:
     ranked: tuple[Option, ...]
     tried: tuple[Tried, ...]
     allow_second_part: bool
+    position: Position
+    plan: Plan | None  # the best plan, where it was computed
 
     @property
     def shares(self) -> dict[str, float]:
@@ -148,6 +149,8 @@ def _still_worth_it(standing: Standing, share: float) -> Option | None:
     """Return a check that still repays its minutes, or None."""
     if share >= _CERTAIN:
         return None
+    if standing.plan is not None:
+        return standing.plan.option if standing.plan.net_min > 0.0 else None
     worth = best_worth(standing.table, standing.live, standing.ranked)
     return worth.option if worth is not None and worth.net_min > 0.0 else None
 
@@ -170,7 +173,8 @@ def _group(standing: Standing, lead: str) -> list[str]:
     if standing.ranked or shares[lead] >= standing.table.settings.confidence:
         return [lead]
     names = [n for n in shares if n in standing.table.repairs and shares[n] > GROUP_SHARE]
-    cost = {name: repair_minutes(standing.table, name) for name in names}
+    comeback = standing.table.settings.comeback_min
+    cost = {name: repair_minutes(standing.table, name) + comeback for name in names}
     return sorted(names, key=lambda name: -shares[name] / cost[name])
 
 
@@ -194,6 +198,9 @@ def _repair(standing: Standing, lead: str) -> Decision:
     reading = _to_repeat(standing, repairs, costly)
     if reading is not None:
         return _repeat(standing, repair, reading)
+    confirming = cheapest_confirmation(table, standing.belief, standing.position, repairs)
+    if confirming is not None:
+        return _confirm(standing, repair, confirming)
     part = table.repairs[repair].price > 0.0
     unsure = shares[repair] < settings.costly_confidence
     if part and unsure and not standing.allow_second_part and _led_by_several(standing, repair):
@@ -235,6 +242,16 @@ def _repeat(standing: Standing, repair: str, reading: Reading) -> Decision:
     return Decision(Verdict(LOOK, repair, standing.shares[repair], text), reading.check)
 
 
+def _confirm(standing: Standing, repair: str, check: Check) -> Decision:
+    """Return the decision to take a check again, or another that should agree."""
+    known = [one for one in standing.belief.readings if one.check == check]
+    if known:
+        return _repeat(standing, repair, known[-1])
+    text = because(standing.table, standing.belief, standing.suspects)
+    text += f" Confirm it first, by what was not read yet: {check_words(check)}."
+    return Decision(Verdict(LOOK, repair, standing.shares[repair], text), check)
+
+
 def _to_repeat(standing: Standing, repairs: Sequence[str], costly: bool) -> Reading | None:
     """Return the reading that must be repeated before the first of the repairs, or None."""
     table, belief, repair = standing.table, standing.belief, repairs[0]
@@ -242,36 +259,9 @@ def _to_repeat(standing: Standing, repairs: Sequence[str], costly: bool) -> Read
     if doubtful:
         return doubtful[0]
     decisive = decisive_reading(table, belief, repair) if costly else None
-    if decisive is not None and _taken_once(belief, decisive):
+    if decisive is not None and taken_once(belief, decisive):
         return decisive
-    return _repays_repeating(table, belief, repair) or _hangs_on(table, belief, repairs)
-
-
-def _hangs_on(table: Table, belief: Belief, repairs: Sequence[str]) -> Reading | None:
-    """Return the reading taken once without which the repairs are least sure, or None.
-
-    Leave-one-out: no repair rests on one reading that nobody repeated. The share of wrong readings
-    is an assumption; a minute or two more are cheap beside a part changed in vain. None once the
-    repairs keep 0.9 without any of them, or so many repeats were taken.
-    """
-    again = sum(len(one.indices) - 1 for one in belief.readings if belief.repeatable(one))
-    if again >= _MOST_SAFETY_REPEATS or table.settings.wrong_reading < _HARDLY_WRONG:
-        return None
-    mine = np.array([row.repair in repairs for row in table.rows])
-    weakest, least = None, _NEARLY
-    for number, reading in enumerate(belief.readings):
-        if _taken_once(belief, reading):
-            share = float(rows_without(belief, number)[mine].sum())
-            if share < least:
-                weakest, least = reading, share
-    return weakest
-
-
-def _taken_once(belief: Belief, reading: Reading, most: int = 1) -> bool:
-    """Return whether a reading was taken at most so often, and never contradicted."""
-    taken = [other.sort for other in belief.readings]
-    once = len(reading.indices) <= most and taken.count(reading.sort) == 1
-    return once and belief.repeatable(reading)
+    return None
 
 
 def _most_doubtful(
@@ -285,14 +275,6 @@ def _most_doubtful(
     best, most = None, 0.0
     for reading, wrong in zip(belief.readings, belief.wrong, strict=True):
         doubt = float(belief.rows[other & (wrong > _DOUBT)].sum())
-        if doubt > most and _taken_once(belief, reading, most_taken - 1):
+        if doubt > most and taken_once(belief, reading, most_taken - 1):
             best, most = reading, doubt
     return best, most
-
-
-def _repays_repeating(table: Table, belief: Belief, repair: str) -> Reading | None:
-    """Return the reading whose being wrong would cost more than its minutes, or None."""
-    reading, doubt = _most_doubtful(table, belief, repair)
-    loss_min = repair_minutes(table, repair) + table.settings.comeback_min
-    repays = reading is not None and doubt * loss_min > reading.check.minutes
-    return reading if repays else None
