@@ -59,11 +59,13 @@ def _circuits(sizes: list[int]) -> tuple[list[str], list[str]]:
                 f"{cost.again_us:.2f}", f"{cost.few_us:.2f}", f"{cost.two_us:.2f}",
                 f"{best:.0f}", f"{spice.process_us:.0f}", f"{best / cost.first_us:.0f}",
                 f"{best / cost.again_us:.0f}", f"{best / cost.few_us:.0f}")))
+            print(costs[-1], flush=True)  # so that something is seen to happen
             right = agreement(circuit, faults)
             rights.append(_row((
                 nodes, name, right.faults, f"{right.full_v:.0e}", f"{right.follows_v:.0e}",
                 f"{right.spice_v:.0e}", right.spice_beyond, f"{cost.follows_us:.1f}",
                 cost.followed, cost.follows_in_full)))
+            print(rights[-1], flush=True)
     return costs, rights
 
 
