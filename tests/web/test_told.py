@@ -14,7 +14,7 @@ from tests.service.depot_folder import TRUCK_4, TRUCK_7
 from tests.web.depot_client import TestClient, client_in
 
 JOB = f"/jobs/{TRUCK_7}"
-CODE = {"key": "told-key-1", "sort": "code", "text": "U1234 lock", "about": "ECU.lock",
+CODE = {"key": "told-key-1", "sort": "code", "text": "U1234 lock", "about": "F13",
         "result": "stored"}
 
 
