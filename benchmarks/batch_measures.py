@@ -33,7 +33,7 @@ STATE = "state 0"
 _SAMPLE = 60
 _REPEATS = 3
 _GROWTH_FAULTS = 1600
-_FOLLOWING = 400  # faults whose logic follows: what goes through the full solve takes long
+_FOLLOWING, _FOLLOWING_STATES = 400, 2  # logic follows: what is solved in full takes long
 _FIRST = """
 import time
 began = time.perf_counter()
@@ -115,7 +115,8 @@ def cost_of(circuit: Circuit, faults: Sequence[Fault]) -> Cost:
     little = [_read(ready, few)[0] for _ in range(_REPEATS)]
     two = [_read(ready, Reading(frozen=True))[1] for _ in range(_REPEATS)]
     some = Sweep(circuit, variants_of(sampled(faults, _FOLLOWING)))
-    follows, _, followed, follows_full = _read(some, Reading(threads=1))
+    follows, _, followed, follows_full = _read(
+        some, Reading(states=tuple(circuit.states)[:_FOLLOWING_STATES], threads=1))
     scale = 1e6 / solves
     return Cost(solves, full, scale * (made_s + first), scale * statistics.median(again),
                 scale * statistics.median(little), scale * statistics.median(two),
