@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from loomwright.diagnosis import Evidence, build_table, diagnose
+from loomwright.diagnosis.belief import believe
 from loomwright.diagnosis.matrix_plant import MatrixPlant
-from loomwright.diagnosis.noticed import noticed_rows
+from loomwright.diagnosis.noticed import all_seen_working, noticed_rows
 from loomwright.plant import Hypothesis, Repair
 from tests.support.plants import voltage_check
 
@@ -61,3 +62,16 @@ def test_the_lamp_alone_leaves_the_loss_to_be_looked_for():
     answer = diagnose(build_table(plant), [Evidence(plant.checks()[0], "on")])
     assert answer.verdict.status == "look further"
     assert answer.next_checks[0].check.id == "P1"
+
+
+def test_a_function_counts_by_when_it_was_last_looked_at():
+    """A repair breaks nothing else: what worked before it needs no second look."""
+    plant = lamp_plant()
+    lamp, volts = plant.checks()
+    table = build_table(plant)
+    done = ("mend DEAD",)
+    read = Evidence(volts, 23.9, done)
+    for looks, works in (((Evidence(lamp, "on"),), True), ((Evidence(lamp, "off"),), False),
+                         ((Evidence(lamp, "off"), Evidence(lamp, "on", done)), True),
+                         ((Evidence(lamp, "on"), Evidence(lamp, "off", done)), False)):
+        assert all_seen_working(table, believe(table, [*looks, read])) is works

@@ -31,18 +31,22 @@ def _healthy_level(table: Table, check: Check) -> str:
 
 
 def all_seen_working(table: Table, belief: Belief) -> bool:
-    """Return whether every function was looked at as the plant is now, and none seen failing.
+    """Return whether every function worked when it was last looked at.
 
     Functions are those of the plant's `complaint_checks`; False where it has none.
     """
     functions = _functions(table)
     if not functions or not all(one.levels for one in functions):
         return False
-    seen: dict[str, set[float | str]] = {}
+    seen: dict[str, tuple[int, set[float | str]]] = {}
     for reading in belief.readings:
-        if belief.repeatable(reading):
-            seen.setdefault(reading.check.id, set()).add(reading.value)
-    return all(seen.get(one.id) == {_healthy_level(table, one)} for one in functions)
+        before, values = seen.get(reading.check.id, (-1, set()))
+        done = len(reading.after)
+        if done >= before:  # the newest looks at it; a repair since then breaks nothing else
+            kept = values if done == before else set()
+            seen[reading.check.id] = (done, kept | {reading.value})
+    return all(seen.get(one.id, (0, set()))[1] == {_healthy_level(table, one)}
+               for one in functions)
 
 
 def noticed_rows(table: Table) -> NDArray[np.bool_]:
