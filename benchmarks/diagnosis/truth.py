@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from benchmarks.diagnosis.true_laws import Edge, motor_speed, siemens_of
 from benchmarks.diagnosis.world import Extra, World
 from loomwright.circuit.kinds.controller import inputs_of, outputs_of
 from loomwright.circuit.kinds.switch import rule_of
@@ -30,22 +31,6 @@ _BLOW = 1.35
 _MOST_HEALTHY_OHM = 0.03
 _ROUNDS = 60
 _YES = {"yes", "on", "true", "1"}
-
-
-@dataclass(slots=True)
-class _Edge:
-    """One element: i = (v_a - v_b + emf) / ohm while `closed()`."""
-
-    name: str
-    a: int
-    b: int
-    ohm: float
-    law: str = "ohm"
-    emf: float = 0.0
-    cold_ohm: float = 0.0
-    rated_v: float = 0.0
-    rated_a: float = 0.0
-    gate: str = ""
 
 
 @dataclass(slots=True)
@@ -68,7 +53,7 @@ class TrueVehicle:
         self._idle: set[str] = set()
         self._shorted: dict[str, tuple[str, float]] = {}
         self._wire_edge: dict[str, int] = {}
-        self._edges: list[_Edge] = []
+        self._edges: list[Edge] = []
         self._rng = np.random.default_rng(world.seed)
         self._build()
         for fault in self.faults:
@@ -96,7 +81,7 @@ class TrueVehicle:
         warm = 1.0 + per_k * (self.world.temperature_c - 20.0)
         return ohm * warm * math.exp(float(np.clip(0.05 * self._rng.standard_t(4), -0.25, 0.25)))
 
-    def _add(self, edge: _Edge) -> None:
+    def _add(self, edge: Edge) -> None:
         self._edges.append(edge)
 
     def _build(self) -> None:
@@ -105,7 +90,7 @@ class TrueVehicle:
                 self._node(point)
             _BUILD.get(part.kind, TrueVehicle._nothing)(self, part)
         strap = self._contact(0.0005)
-        self._add(_Edge("strap", 0, self._node("body"), strap))
+        self._add(Edge("strap", 0, self._node("body"), strap))
         warm = 1.0 + _COPPER_PER_K * (self.world.temperature_c - 20.0)
         for wire in self.circuit.wires.values():
             assert wire.end is not None
@@ -114,11 +99,11 @@ class TrueVehicle:
             middle = self._node(f"{wire.id}~")
             share = float(self._rng.uniform(0.1, 0.9))
             self._wire_edge[wire.id] = len(self._edges)
-            self._add(_Edge(wire.id, self._node(wire.start.point), middle, share * ohm))
-            self._add(_Edge(f"{wire.id}~", middle, self._node(wire.end.point),
+            self._add(Edge(wire.id, self._node(wire.start.point), middle, share * ohm))
+            self._add(Edge(f"{wire.id}~", middle, self._node(wire.end.point),
                             (1.0 - share) * ohm))
         for extra in self.extras:
-            self._add(_Edge("extra", self._node(extra.at), self._node(extra.to), extra.ohm))
+            self._add(Edge("extra", self._node(extra.at), self._node(extra.to), extra.ohm))
 
     def _nothing(self, part: Part) -> None:
         """A splice is its node alone."""
@@ -129,17 +114,17 @@ class TrueVehicle:
 
     def _battery(self, part: Part) -> None:
         cold = 1.0 + 0.008 * max(25.0 - self.world.temperature_c, 0.0)
-        self._add(_Edge(part.id, self._node(f"{part.id}.-"), self._node(f"{part.id}.+"),
+        self._add(Edge(part.id, self._node(f"{part.id}.-"), self._node(f"{part.id}.+"),
                         self._load(part.number("resistance_ohm")) * cold,
                         emf=part.number("emf_v") * self.world.emf_factor))
 
     def _contact_part(self, part: Part) -> None:
         gate = f"switch:{part.id}" if part.kind == "switch" else ""
         a, b = self._two(part)
-        self._add(_Edge(part.id, a, b, self._contact(part.number("resistance_ohm")), gate=gate))
+        self._add(Edge(part.id, a, b, self._contact(part.number("resistance_ohm")), gate=gate))
 
     def _earth(self, part: Part) -> None:
-        self._add(_Edge(part.id, self._node(part.id), self._node("body"),
+        self._add(Edge(part.id, self._node(part.id), self._node("body"),
                         self._contact(part.number("resistance_ohm"))))
 
     def _connector(self, part: Part) -> None:
@@ -147,20 +132,20 @@ class TrueVehicle:
         assert isinstance(ways, tuple)
         for way in ways:
             name = f"{part.id}.{way}"
-            self._add(_Edge(name, self._node(f"{name}a"), self._node(f"{name}b"),
+            self._add(Edge(name, self._node(f"{name}a"), self._node(f"{name}b"),
                             self._contact(part.number("resistance_ohm"))))
 
     def _relay(self, part: Part) -> None:
         name = part.id
-        self._add(_Edge(f"{name}.coil", self._node(f"{name}.86"), self._node(f"{name}.85"),
+        self._add(Edge(f"{name}.coil", self._node(f"{name}.86"), self._node(f"{name}.85"),
                         self._load(part.number("coil_ohm"), _COPPER_PER_K)))
-        self._add(_Edge(f"{name}.no", self._node(f"{name}.30"), self._node(f"{name}.87"),
+        self._add(Edge(f"{name}.no", self._node(f"{name}.30"), self._node(f"{name}.87"),
                         self._contact(part.number("contact_ohm")), gate=f"relay:{name}"))
 
     def _resistive(self, part: Part) -> None:
         a, b = self._two(part)
         per_k = _COPPER_PER_K if part.kind == "solenoid" else 0.0005
-        self._add(_Edge(part.id, a, b, self._load(part.number("resistance_ohm"), per_k),
+        self._add(Edge(part.id, a, b, self._load(part.number("resistance_ohm"), per_k),
                         rated_v=self.circuit.system_v))
 
     def _lamp(self, part: Part) -> None:
@@ -168,11 +153,11 @@ class TrueVehicle:
         rated = part.number("rated_v")
         hot = self._load(rated**2 / part.number("power_w"))
         cold = hot * float(self._rng.uniform(0.06, 0.10))
-        self._add(_Edge(part.id, a, b, hot, "lamp", cold_ohm=cold, rated_v=rated))
+        self._add(Edge(part.id, a, b, hot, "lamp", cold_ohm=cold, rated_v=rated))
 
     def _motor(self, part: Part) -> None:
         a, b = self._two(part)
-        self._add(_Edge(part.id, a, b, self._load(part.number("resistance_ohm"), _COPPER_PER_K),
+        self._add(Edge(part.id, a, b, self._load(part.number("resistance_ohm"), _COPPER_PER_K),
                         "motor", rated_v=self.circuit.system_v,
                         rated_a=self._load(part.number("rated_a"))))
 
@@ -180,21 +165,21 @@ class TrueVehicle:
         name = part.id
         supply = self._node(f"{name}.{part.params['supply']}")
         earth = self._node(f"{name}.{part.params['earth']}")
-        self._add(_Edge(f"{name}.draw", supply, earth,
+        self._add(Edge(f"{name}.draw", supply, earth,
                         self._load(self.circuit.system_v / part.number("draw_a"))))
         for item in inputs_of(part):
             to = supply if item.pull == "up" else earth
-            self._add(_Edge(f"{name}.{item.id}.pull", self._node(f"{name}.{item.pin}"), to,
+            self._add(Edge(f"{name}.{item.id}.pull", self._node(f"{name}.{item.pin}"), to,
                             self._load(item.pull_ohm)))
         for out in outputs_of(part):
             pin = self._node(f"{name}.{out.pin}")
             a, b = (supply, pin) if out.drives == "high side" else (pin, earth)
-            self._add(_Edge(f"{name}.{out.id}", a, b, self._contact(out.on_ohm),
+            self._add(Edge(f"{name}.{out.id}", a, b, self._contact(out.on_ohm),
                             rated_a=out.limit_a, gate=f"output:{name}.{out.id}"))
 
     # --- faults --------------------------------------------------------------------------------
 
-    def _edge(self, name: str) -> _Edge:
+    def _edge(self, name: str) -> Edge:
         return next(edge for edge in self._edges if edge.name == name)
 
     def _break(self, fault: Fault) -> None:
@@ -205,7 +190,7 @@ class TrueVehicle:
             ohm = float(np.exp(rng.uniform(np.log(0.01), np.log(0.3))))
             to = "body" if kind == "short-to-earth" else "BAT.+"
             self._shorted[element] = ("earth" if to == "body" else "supply", ohm)
-            self._add(_Edge("short", self._node(f"{element}~"), self._node(to), ohm))
+            self._add(Edge("short", self._node(f"{element}~"), self._node(to), ohm))
         elif kind in {"dead", "input-dead", "input-stuck-on", "driver-dead", "driver-stuck-on",
                       "stuck-open", "stuck-closed", "contact-open", "welded"}:
             gate, on = _GATES[kind]
@@ -220,7 +205,7 @@ class TrueVehicle:
         part = self.circuit.parts.get(element)
         return part.kind if part is not None else ""
 
-    def _change(self, edge: _Edge, fault: Fault) -> None:
+    def _change(self, edge: Edge, fault: Fault) -> None:
         rng = self._rng
         if fault.kind == "high-resistance":
             edge.ohm += fault.ohms or 1.0
@@ -285,8 +270,11 @@ class TrueVehicle:
         inverse = np.eye(size)
         last = np.full(size, np.inf)
         for _ in range(_ROUNDS):
-            siemens = np.array([self._siemens(n, edge, volts, flags, given, isolated, siemens[n])
-                                for n, edge in enumerate(self._edges)])
+            closed = [self._conducts(edge, flags, given, isolated) for edge in self._edges]
+            siemens = np.array([
+                siemens_of(edge, float(volts[edge.a] - volts[edge.b]), isolated, before, self.world)
+                if on else 0.0
+                for edge, on, before in zip(self._edges, closed, siemens, strict=True)])
             matrix = np.zeros((size, size))
             np.add.at(matrix, (self._start, self._start), siemens)
             np.add.at(matrix, (self._end, self._end), siemens)
@@ -306,43 +294,15 @@ class TrueVehicle:
             flags, last = new, volts
         return _Solved(volts, inverse, siemens, flags)
 
-    def _siemens(self, number: int, edge: _Edge, volts: np.ndarray, flags: Mapping[str, bool],
-                 given: Mapping[str, str], isolated: bool, before: float) -> float:
+    def _conducts(self, edge: Edge, flags: Mapping[str, bool], given: Mapping[str, str],
+                  isolated: bool) -> bool:
         if edge.name in self.blown or math.isinf(edge.ohm):
-            return 0.0
+            return False
         if isolated and (edge.emf or edge.name.endswith(".draw")):
-            return 0.0
-        if edge.gate and not self._closed(edge, flags, given):
-            return 0.0
-        drop = abs(float(volts[edge.a] - volts[edge.b]))
-        if edge.law == "lamp" and isolated:
-            return 1.0 / edge.cold_ohm
-        if edge.law == "lamp":
-            share = min(drop / edge.rated_v, 1.5)
-            ohm = edge.cold_ohm + (edge.ohm - edge.cold_ohm) * share**self.world.lamp_power
-            return math.sqrt(before / ohm) if before else 1.0 / edge.ohm
-        if edge.law == "motor" and not isolated:
-            current = self._motor_amps(edge, drop)
-            wanted = current / drop if drop > 1e-3 else 1.0 / edge.ohm
-            return math.sqrt(before * wanted) if before else edge.rated_a / edge.rated_v
-        return 1.0 / max(edge.ohm, 1e-6)
+            return False
+        return not edge.gate or self._closed(edge, flags, given)
 
-    def _motor_speed(self, edge: _Edge, drop: float) -> float:
-        """Return speed: torque of the load is a constant and a part growing with its square."""
-        back = edge.rated_v - edge.rated_a * edge.ohm
-        constant = self.world.motor_constant
-        square = edge.rated_a * (1.0 - constant) * edge.ohm
-        rest = edge.rated_a * constant * edge.ohm - drop
-        if rest >= 0.0 or back <= 0.0:
-            return 0.0
-        return (-back + math.sqrt(back**2 - 4.0 * square * rest)) / (2.0 * square)
-
-    def _motor_amps(self, edge: _Edge, drop: float) -> float:
-        speed = self._motor_speed(edge, drop)
-        back = edge.rated_v - edge.rated_a * edge.ohm
-        return (drop - speed * back) / edge.ohm
-
-    def _closed(self, edge: _Edge, flags: Mapping[str, bool], given: Mapping[str, str]) -> bool:
+    def _closed(self, edge: Edge, flags: Mapping[str, bool], given: Mapping[str, str]) -> bool:
         forced = self._forced.get(edge.gate)
         if forced is not None:
             return forced
@@ -448,7 +408,7 @@ class TrueVehicle:
         share = drop / edge.rated_v
         low, high = _LIMITS[part.kind]
         if edge.law == "motor":
-            share = self._motor_speed(edge, drop)
+            share = motor_speed(edge, drop, self.world)
         return int(share > low + 0.3 * shift) + int(share > high + shift)
 
     def clicks(self, state: str, relay: str) -> bool:
