@@ -116,7 +116,13 @@ def test_whatever_changes_a_prediction_changes_the_name(monkeypatch: pytest.Monk
 def test_sets_are_told_in_one_order() -> None:
     words = {"".join(table_cache._words(frozenset(order)))
              for order in (("a", "b", "c"), ("c", "b", "a"))}
-    assert words == {"'a''b''c'"}
+    assert words == {"'a''b''c'>"}
+
+
+def test_what_stands_inside_what_is_told_apart() -> None:
+    alike = [((1,), 2), ((1, 2),), (1, 2), (frozenset({1}), 2), (frozenset({1, 2}),),
+             {"a": {"b": 1}, "c": 2}, {"a": {"b": 1, "c": 2}}]
+    assert len({"".join(table_cache._words(one)) for one in alike}) == len(alike)
 
 
 def test_only_the_newest_files_are_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -62,22 +62,29 @@ def _program() -> Iterator[str]:
 
 
 def _words(value: object) -> Iterator[str]:
-    """Give a value as text that is the same in every process, whatever order its sets have."""
+    """Give a value as text that is the same in every process, whatever order its sets have.
+
+    A mark after the last item of each keeps `((a,), b)` apart from `((a, b),)`.
+    """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         yield type(value).__name__
         for field in dataclasses.fields(value):
             yield f"|{field.name}="
             yield from _words(getattr(value, field.name))
+        yield ";"
     elif isinstance(value, Mapping):
         for key, item in value.items():
             yield f"|{key!r}:"
             yield from _words(item)
+        yield "}"
     elif isinstance(value, set | frozenset):
         yield from sorted("".join(_words(item)) for item in value)
+        yield ">"
     elif isinstance(value, list | tuple):
         for item in value:
             yield ","
             yield from _words(item)
+        yield ")"
     else:
         yield repr(value)
 
