@@ -98,9 +98,7 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
 
 def _suspect_lines(bench: Bench, diagnosis: Diagnosis) -> list[SuspectLine]:
     """Return the first suspects in words, each with what it blew."""
-    from loomwright.diagnosis import led_to
-
-    blew = {one.suspect: one.text for one in led_to(bench.plant, diagnosis.suspects)}
+    blew = {one.suspect: one.text for one in reasoning.led_to_of(bench, diagnosis)}
     return [dataclasses.replace(suspect_line(bench.circuit, bench.repairs, one, rank),
                                 led_to=blew.get(one.id, ""))
             for rank, one in enumerate(diagnosis.suspects[:SHOWN_SUSPECTS], 1)]

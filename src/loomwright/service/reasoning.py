@@ -12,6 +12,7 @@ from loomwright.service.reach import left_out
 from loomwright.service.telling import agreed, job_clues
 
 if TYPE_CHECKING:
+    from loomwright.diagnosis.led_to import LedTo
     from loomwright.diagnosis.records import Diagnosis, Evidence, Proof
     from loomwright.jobs.records import History, Reading, RepairDone
     from loomwright.plant import Check
@@ -23,6 +24,7 @@ __all__ = [
     "diagnosis_of",
     "diagnosis_text",
     "evidence_of",
+    "led_to_of",
     "proof_of",
     "proof_readings",
     "proof_wanted",
@@ -86,6 +88,13 @@ def diagnosis_of(bench: Bench, history: History) -> Diagnosis:
     asked = Question(evidence, rejected_repairs(history), job_clues(bench, history),
                      agreed(history), left_out(bench, history))
     return bench.diagnosed(asked, diagnose)
+
+
+def led_to_of(bench: Bench, diagnosis: Diagnosis) -> tuple[LedTo, ...]:
+    """Return what the leading suspects of a job did to other parts, such as a fuse they blew."""
+    from loomwright.diagnosis import led_to
+
+    return led_to(bench.plant, diagnosis.suspects)
 
 
 def proof_wanted(bench: Bench, history: History) -> tuple[Check, ...]:

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Path, Query, Request
 
 from loomwright.errors import ConflictError, UnknownNameError
 from loomwright.jobs.index import Wanted
-from loomwright.service.reasoning import diagnosis_of
+from loomwright.service.reasoning import diagnosis_of, led_to_of
 from loomwright.service.records import JobForm, JobView
 from loomwright.web import (
     api_v1_circuits,
@@ -154,6 +154,8 @@ def suspects(request: Request, job_id: JobId) -> models.Suspects:
     found = diagnosis_of(bench, history)
     return models.Suspects(
         suspects=[_suspect(one) for one in found.suspects],
+        led_to=[models.LedTo.model_validate(one) for one in led_to_of(bench, found)],
+        learned=bench.learned.words if bench.learned else "",
         no_fault=found.no_fault, unmodelled=found.unmodelled,
         verdict=models.Verdict.model_validate(found.verdict),
         next_checks=[check_answer(one) for one in workshop.view(job_id).next_checks])

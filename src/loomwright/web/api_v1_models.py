@@ -7,10 +7,10 @@ from pydantic import BaseModel, ConfigDict, Field
 from loomwright.service.records import ReadingForm
 
 __all__ = [
-    "KEY", "KEY_WORDS", "SEEN", "Check", "Circuit", "Done", "ErrorAnswer", "Expected", "Finishing",
-    "Given", "Job", "JobLine", "Keyed", "NewJob", "NewReading", "NewRepair", "PartReads",
-    "PointReads", "Prediction", "ProblemInFile", "Proof", "ProofCheck", "Reading", "Repair",
-    "RepairChoice", "Repairs", "Spot", "Suspect", "Suspects", "Taken", "Verdict",
+    "KEY", "KEY_WORDS", "SEEN", "Blown", "Check", "Circuit", "Done", "ErrorAnswer", "Expected",
+    "Finishing", "Given", "Job", "JobLine", "Keyed", "LedTo", "NewJob", "NewReading", "NewRepair",
+    "PartReads", "PointReads", "Prediction", "ProblemInFile", "Proof", "ProofCheck", "Reading",
+    "Repair", "RepairChoice", "Repairs", "Spot", "Suspect", "Suspects", "Taken", "Verdict",
 ]
 
 KEY_WORDS = (
@@ -254,10 +254,35 @@ class Verdict(Given):
     why: str
 
 
+class Blown(Given):
+    """What a suspect did to another part for good, such as a fuse that it blew."""
+
+    element: str
+    act: str = Field(description="`blew`, `tripped` or `melted`.")
+    size: str = Field(description="What tells the part apart: `20 A`.")
+    state: str = Field(description="The first state in which it happens.")
+    at: str = Field(description="What does it: `130 A`.")
+    least_s: float | None = Field(description="Shortest time, s; null where no table says so.")
+    most_s: float | None = Field(description="Longest time, s; null where no table says so.")
+    grade: str = Field(description="How good these times are.")
+
+
+class LedTo(Given):
+    """Cause and consequence: what a suspect led to, so that both have to be put right."""
+
+    suspect: str = Field(description="Its id.")
+    consequences: list[Blown]
+    text: str = Field(description="Cause and consequence in one sentence.")
+
+
 class Suspects(Given):
     """What the readings say, and what to read next."""
 
     suspects: list[Suspect] = Field(description="Likeliest first; the unlikeliest are left out.")
+    led_to: list[LedTo] = Field(description=(
+        "What leading suspects (10 % or more) did to other parts; those that did nothing are left "
+        "out."))
+    learned: str = Field(description="What the priors follow, where closed jobs were counted.")
     no_fault: float = Field(description="Probability that nothing is wrong.")
     unmodelled: float = Field(description="Probability of something the circuit does not hold.")
     verdict: Verdict
