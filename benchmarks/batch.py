@@ -28,7 +28,7 @@ from loomwright.circuit.values import Variant
 
 _PAGE = Path(__file__).parent / "README.md"
 _BEGIN, _END = "<!-- sweeps: begin -->", "<!-- sweeps: end -->"
-_SIZES = (300, 600, 1200, 2400, 4800)  # at 8,000 the healthy circuit goes through the full solve
+_SIZES = (300, 600, 1200, 2400, 4800, 8000)
 _COST = ("nodes", "parts", "solves", "in full", "first us", "again us", "20 points us",
          "two threads us", "ngspice us", "a process us", "times first", "times again",
          "times 20 points")

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from loomwright.circuit import faults_of
-from loomwright.circuit.batch import Variant, solve_batch
+from loomwright.circuit import faults_of, read_circuit_text
+from loomwright.circuit.batch import Variant, conditions_of, operating, solve_batch
+from loomwright.circuit.instruments import reach
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit, Fault
+from loomwright.circuit.network import network_of
+from loomwright.circuit.operate import operate
+from loomwright.circuit.rules import logic_of
 from loomwright.circuit.sweep import Reading, Sweep, is_fast, sweep
+from loomwright.circuit.values import values_of, widened
 from loomwright.errors import UnknownNameError
 from tests.support.demo import tailgate
 from tests.support.random_circuits import curved_circuit, random_circuit
@@ -106,6 +113,82 @@ def test_frozen_logic_as_the_full_solve_has_it() -> None:
         off = np.abs(one.volts - other.volts)[~floating[one.state]]
         assert float(off.max()) < _SAME_V
         assert not one.in_full.any()
+
+
+def sagging(battery_ohm: float) -> Circuit:
+    """Return a relay that drops out when its own lamp pulls the battery down, a lamp beside."""
+    return read_circuit_text(f"""loomwright: 1
+system: 12 V
+parts:
+  BAT: {{kind: battery, volts: 12.6 V, resistance: {battery_ohm} ohm}}
+  F1: {{kind: fuse, rating: 20 A}}
+  S1: {{kind: switch, closed when: handle}}
+  K1: {{kind: relay, drop out: 5 V}}
+  H1: {{kind: lamp, power: 55 W}}
+  H2: {{kind: lamp, power: 5 W}}
+  E1: {{kind: earth}}
+wires:
+  - [W1, BAT.+, F1.1]
+  - [W2, F1.2, K1.86]
+  - [W3, K1.85, E1]
+  - [W4, F1.2, K1.30]
+  - [W5, K1.87, H1.1]
+  - [W6, H1.2, E1]
+  - [W7, F1.2, S1.1]
+  - [W8, S1.2, H2.1]
+  - [W9, H2.2, E1]
+states:
+  dark: {{}}
+  lit: {{handle: yes}}
+""")
+
+
+def frozen_full(circuit: Circuit, state: str, variants: tuple[Variant, ...]
+                ) -> tuple[Any, Any]:
+    """Return volts by the full solve with the healthy circuit's logic, and which have a path."""
+    network = widened(network_of(circuit), circuit, variants)
+    logic, _, healthy = operating(circuit, state, (Variant(),))
+    start = {name: bool(healthy.flags[row, 0]) for name, row in logic.row.items()}
+    full = operate(logic_of(network, conditions_of(circuit, state)),
+                   values_of(network, circuit, variants), follow=False, start=start)
+    count = len(circuit.points())
+    return full.volts[:count], reach(network, full.slope_s)[:count]
+
+
+def test_a_circuit_that_chatters_without_a_fault_stays_compiled() -> None:
+    circuit = sagging(2.5)
+    assert solve_batch(circuit, "lit", (Variant(),)).chatters.all()
+    variants = (Variant(), *(Variant((fault,)) for fault in
+                             (*shorts_of(circuit), *faults_of(circuit))))
+    assert differs_v(circuit, variants, Reading()) < _SAME_V
+    for frozen in (False, True):
+        for piece in sweep(circuit, variants, Reading(frozen=frozen)):
+            assert piece.in_full.any() != is_fast(circuit)
+            if frozen:
+                volts, there = frozen_full(circuit, piece.state, variants)
+                assert float(np.abs(piece.volts - volts)[there].max()) < _SAME_V
+
+
+def test_a_fault_that_makes_a_relay_chatter_stays_compiled() -> None:
+    circuit = sagging(0.01)
+    assert not solve_batch(circuit, "lit", (Variant(),)).chatters.any()
+    variants = tuple(Variant((Fault(f"high-resistance:W1:{ohms}", "W1", "high-resistance", ohms),))
+                     for ohms in (0.5, 1.0, 1.5, 2.0, 2.5, 3.0))
+    full = solve_batch(circuit, "lit", variants)
+    assert 0 < full.chatters.sum() < len(variants)
+    assert differs_v(circuit, variants, Reading()) < _SAME_V
+    if is_fast(circuit):
+        assert not any(piece.in_full.any() for piece in sweep(circuit, variants))
+
+
+def test_draws_of_tolerances_switch_where_the_full_solve_has_them_switch() -> None:
+    circuit = sagging(0.01)
+    # a draw is a base, and a sweep is compiled where each serves eight variants or more
+    variants = tuple(Variant((), 0.58, balanced=(number % 16, 16)) for number in range(128))
+    full = solve_batch(circuit, "lit", variants)
+    pulled_in = full.volts[full.points["K1.87"]] > 1
+    assert 0 < pulled_in.sum() < len(variants)  # so weak a battery pulls some of them in
+    assert differs_v(circuit, variants, Reading()) < _SAME_V
 
 
 def test_a_sweep_read_again_or_on_one_thread_tells_the_same() -> None:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.circuit.chatter import Wandering
 from loomwright.circuit.elimination import Factor, factorise, solve_factored
 from loomwright.circuit.laws import (
     battery_current,
@@ -38,8 +39,6 @@ GMIN_S = 1e-12  # every node to the reference, so that a floating one has a valu
 _SETTLED_V = 1e-6
 _MAX_PASSES = 400
 _DAMP_AFTER = 20  # passes since the logic last changed
-_MAX_RETURNS = 6  # times a variant's logic comes back to where it once was; more is chatter
-_MAX_CHANGES = 60  # of a variant's logic; more is chatter too
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -174,40 +173,28 @@ class _Batch:
         self.flags = flags
         self.guess = np.zeros((len(self.kinds.curved), values.count))
         self.since = np.zeros(values.count, np.int64)
-        self.changes = np.zeros(values.count, np.int64)
-        self.returns = np.zeros(values.count, np.int64)
+        self.wandering = Wandering(flags)
         self.swings = np.zeros(flags.shape, np.bool_)
-        # a whole number for every pattern of flags: patterns met before are known by it
-        self.weights = np.random.default_rng(0).integers(1, 2**40, (len(flags), 1))
-        self.met = [self._pattern(flags)]
         self.conductance, self.conducts = branch_conductance(logic, values, flags)
 
     def keep(self, which: NDArray[np.intp]) -> None:
         """Drop the variants that have come to rest."""
         self.values, self.logic = self.values.take(which), self.logic.taken(which)
         self.flags, self.guess = self.flags[:, which], self.guess[:, which]
-        self.since, self.changes = self.since[which], self.changes[which]
-        self.returns, self.met = self.returns[which], [one[which] for one in self.met]
+        self.since = self.since[which]
+        self.wandering.keep(which)
         self.swings = self.swings[:, which]
         self.conductance, self.conducts = self.conductance[:, which], self.conducts[:, which]
 
     @property
     def chatters(self) -> NDArray[np.bool_]:
         """Return which variants never come to rest."""
-        return (self.returns > _MAX_RETURNS) | (self.changes > _MAX_CHANGES)
-
-    def _pattern(self, flags: Flags) -> NDArray[np.int64]:
-        return np.asarray((self.weights * flags).sum(axis=0))
+        return self.wandering.chatters
 
     def move(self, following: Flags, moved: NDArray[np.bool_]) -> None:
         """Take over the flags of the variants that moved."""
-        # a variant that has not moved met nothing new, whatever its unsettled volts would lead to
-        pattern = self._pattern(np.where(moved, following, self.flags))
-        returned = np.any([pattern == one for one in self.met], axis=0)
-        self.returns = np.where(moved, np.where(returned, self.returns + 1, 0), self.returns)
-        self.met.append(pattern)
-        self.swings |= (following != self.flags) & moved & (self.returns > 0)
-        self.changes += moved
+        self.wandering.move(self.flags, following, moved)
+        self.swings |= (following != self.flags) & moved & (self.wandering.returns > 0)
         self.since[moved] = 0
         # what a blown fuse leaves without supply would swing for ever about where it was: from rest
         fuses = [self.logic.row[f"blown:{name}"] for name in self.logic.fuses]
@@ -352,7 +339,7 @@ def _follow(batch: _Batch, volts: Array, amps: Array, settled: NDArray[np.bool_]
     logic = batch.logic
     pulls = logic.pulls(amps, batch.values.ohm)
     following = logic.following(batch.flags, volts, amps, pulls, batch.values.forces,
-                                batch.returns > 0)
+                                batch.wandering.returns > 0)
     moved = settled & (following != batch.flags).any(axis=0)
     batch.since += 1
     if moved.any():

@@ -6,12 +6,14 @@ ends where the full solve would, hysteresis and all.
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.circuit.chatter import Wandering
 from loomwright.circuit.rules import Flags, Logic
 from loomwright.circuit.sweep.alterations import Alterations
 from loomwright.circuit.sweep.devices import BEND, Devices, Kept, Live
@@ -27,7 +29,6 @@ Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
 LAWS = {"resistor": 0, "lamp": 1, "diode": 2, "motor": 3, "battery": 4}  # as in the kernel
-_MOST_STEPS = 40
 _Tuple = TypeVar("_Tuple", Devices, Kept)
 
 
@@ -52,7 +53,10 @@ class Step:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Base:
-    """Everything about one base in one state; without steps where it never comes to rest."""
+    """Everything about one base in one state; without steps where the network is not solved.
+
+    The last step is the logic at rest or, where it chatters, as the full solve leaves it.
+    """
 
     shape: Shape
     logic: Logic
@@ -158,6 +162,9 @@ def base_of(alterations: Alterations, scratch: tuple[Shape, Live], logic: Logic,
             number: int) -> Base:
     """Return one base solved in one state; `values` are those of the state."""
     shape, live = scratch
+    if values.trips:
+        trips = {name: factor[number:number + 1] for name, factor in values.trips.items()}
+        logic = dataclasses.replace(logic, trips=trips)
     watch = watch_of(logic, alterations)
     devices = _devices(alterations, values, number)
     kept, nothing = _kept(shape, len(devices.law)), _no_changes()
@@ -165,17 +172,20 @@ def base_of(alterations: Alterations, scratch: tuple[Shape, Live], logic: Logic,
     for name, on in logic.held.items():
         flags[logic.row[name]] = on
     steps: list[Step] = []
-    for _ in range(_MOST_STEPS):
+    wandering = Wandering(flags)
+    while True:
         devices.on[watch.gated] = wanted(logic, watch, flags)[0]
         if solve_base(shape.tree, (devices, kept, live), nothing) != SOLVED:
             return Base(shape, logic, watch, ())
         steps.append(Step(flags, copied(devices), copied(kept)))
+        if wandering.chatters[0]:
+            return Base(shape, logic, watch, tuple(steps))
         told = _told(shape, watch, kept)
-        following = follow(Told(logic, watch, told.T, devices.ohm[:, None]), flags, {})
+        following = follow(Told(logic, watch, told.T, devices.ohm[:, None]), flags, {}, wandering)
         if (following == flags).all():
             return Base(shape, logic, watch, tuple(steps))
+        wandering.move(flags, following, np.ones(1, np.bool_))
         flags = following
-    return Base(shape, logic, watch, ())
 
 
 def _told(shape: Shape, watch: Watch, kept: Kept) -> Array:
@@ -215,7 +225,8 @@ class Told:
     ohm: Array  # (branches, variants), rows that no relay coil has may hold anything
 
 
-def follow(told: Told, flags: Flags, forces: dict[str, NDArray[np.int8]]) -> Flags:
+def follow(told: Told, flags: Flags, forces: dict[str, NDArray[np.int8]], wandering: Wandering
+           ) -> Flags:
     """Return the flags that solved volts and amps lead to."""
     logic, watch, count = told.logic, told.watch, told.numbers.shape[1]
     # whole arrays by node and branch, of which only the rows the logic reads are ever touched
@@ -224,5 +235,5 @@ def follow(told: Told, flags: Flags, forces: dict[str, NDArray[np.int8]]) -> Fla
     nodes = len(watch.nodes)
     volts[watch.nodes] = told.numbers[:nodes]
     amps[watch.branches] = told.numbers[nodes:nodes + len(watch.branches)]
-    restless = np.zeros(count, np.bool_)
-    return logic.following(flags, volts, amps, logic.pulls(amps, told.ohm), forces, restless)
+    return logic.following(flags, volts, amps, logic.pulls(amps, told.ohm), forces,
+                           wandering.returns > 0)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.circuit.chatter import Wandering
 from loomwright.circuit.network import MINIMUM_OHM
 from loomwright.circuit.rules import Flags
 from loomwright.circuit.sweep.alterations import Alterations
@@ -24,7 +25,6 @@ __all__ = ["Crew", "Outcome", "changes_in", "frozen_changes", "probes_for", "run
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
-_MOST_STEPS = 16  # of a variant's logic; one that takes more may chatter: the full solve judges
 _LEAST_A_THREAD = 256  # variants that are worth another thread
 
 
@@ -139,8 +139,9 @@ def run(base: Base, alterations: Alterations, lines: Indices, probes: Probes, cr
         flags[[row for _, row in watch.fuse_rows]] = blown
     outcome = _outcome(flags, probes)
     told_width = len(probes.logic_rows) + len(probes.logic_branches)
-    active, passes = np.arange(count), 0
-    for turn in range(_MOST_STEPS):
+    active, passes, turn = np.arange(count), 0, 0
+    wandering = Wandering(flags)
+    while active.size:
         step = base.steps[min(turn, len(base.steps) - 1)]
         now = flags[:, active]
         found = _found(outcome, active, told_width)
@@ -150,14 +151,15 @@ def run(base: Base, alterations: Alterations, lines: Indices, probes: Probes, cr
         good = found.status == SOLVED
         outcome.left[active[~good]] = True
         forces = {gate: force[lines[active]] for gate, force in alterations.forces.items()}
-        following = follow(Told(base.logic, watch, np.ascontiguousarray(found.logic.T),
-                                _coil_ohms(base, alterations, lines[active])), now, forces)
-        rests = good & (following == now).all(axis=0)
+        told = Told(base.logic, watch, np.ascontiguousarray(found.logic.T),
+                    _coil_ohms(base, alterations, lines[active]))
+        following = follow(told, now, forces, wandering)
+        moved = (following != now).any(axis=0)
+        wandering.move(now, following, moved)
         flags[:, active] = following
-        active = active[good & ~rests]
-        if not active.size:
-            break
-    outcome.left[active] = True
+        stay = np.flatnonzero(good & moved & ~wandering.chatters)
+        active, turn = active[stay], turn + 1
+        wandering.keep(stay)
     return dataclasses.replace(outcome, passes=passes)
 
 
