@@ -62,12 +62,14 @@ def with_clues(table: Table, clues: Sequence[Clue]) -> Table:
     if not clues:
         return table
     key = ("clues", tuple(sorted(clues, key=lambda clue: clue.text)))
-    if key not in table._wider:
-        log = table.log_prior + sum((clue_log(table, one) for one in key[1]), np.zeros(1))
-        top = float(log.max())
-        log = log - top - math.log(float(np.exp(log - top).sum()))
-        table._wider[key] = replace(table, log_prior=log, _wider={})
-    return table._wider[key]
+    return table.derived(key, lambda: _clued(table, key[1]))
+
+
+def _clued(table: Table, clues: Sequence[Clue]) -> Table:
+    log = table.log_prior + sum((clue_log(table, one) for one in clues), np.zeros(1))
+    top = float(log.max())
+    log = log - top - math.log(float(np.exp(log - top).sum()))
+    return replace(table, log_prior=log, _wider={})
 
 
 def weigh_clues(

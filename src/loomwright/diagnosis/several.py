@@ -42,7 +42,6 @@ _TOGETHER_LOG = -3.0  # two faults that move one reading may fit it together: at
 _MOVED_SDS = 1.5  # loose: a reading two faults share may fit neither alone
 _MOVED_SHARE = 0.3
 _WRONG = 0.5
-_REMEMBERED = 8
 _MOST_JOINED = 160  # rows of what was mended and what remains
 _MOST_REPAIRS = 2  # the last so many repairs are joined to what remains
 _SEEDS = 12  # pairs that grow a third fault
@@ -119,11 +118,7 @@ def searched(
     if not belief.readings or not predicts_several(table.plant):
         return table
     key = (frozenset((item, list(evidence).count(item)) for item in evidence), tuple(rejected))
-    if key not in table._wider:
-        while len(table._wider) >= _REMEMBERED:
-            table._wider.pop(next(iter(table._wider)))
-        table._wider[key] = _search(table, evidence, rejected, belief)
-    return table._wider[key]
+    return table.derived(key, lambda: _search(table, evidence, rejected, belief))
 
 
 def _search(

@@ -14,7 +14,7 @@ from loomwright.diagnosis.table import CheckModel, StickyRows, Table
 from loomwright.diagnosis.wider import NewRows, with_rows
 from loomwright.plant import Check, intermittent_shares, stirring_checks
 
-__all__ = ["AWAY", "with_sticky", "with_stirring"]
+__all__ = ["with_sticky", "with_stirring"]
 
 THERE, AWAY = "there now", "away now"
 _KEY = "sticky"
@@ -29,9 +29,7 @@ def with_sticky(table: Table, failing: Sequence[Reading]) -> Table:
     table. Itself where the plant knows no such fault.
     """
     key = (_KEY, *sorted((one.check.id, str(one.value)) for one in failing))
-    if key not in table._wider:
-        table._wider[key] = _built(table, failing)
-    return table._wider[key]
+    return table.derived(key, lambda: _built(table, failing))
 
 
 def _built(table: Table, failing: Sequence[Reading]) -> Table:
@@ -70,13 +68,15 @@ def with_stirring(table: Table, looks: Sequence[Check]) -> Table:
     back, else a healthy plant. Kept by the table.
     """
     key = (_KEY, *(look.id for look in looks))
-    if key not in table._wider:
-        offered = [(look, one) for look in looks for one in stirring_checks(table.plant, look)]
-        models = [_stirred_model(table, look, one) for look, one in offered]
-        table._wider[key] = replace(
-            table, checks=(*table.checks, *(one for _, one in offered)),
-            models=(*table.models, *models), _grid=[], _shifts=[], _chances=[], _wider={})
-    return table._wider[key]
+    return table.derived(key, lambda: _stirred(table, looks))
+
+
+def _stirred(table: Table, looks: Sequence[Check]) -> Table:
+    offered = [(look, one) for look in looks for one in stirring_checks(table.plant, look)]
+    models = [_stirred_model(table, look, one) for look, one in offered]
+    return replace(
+        table, checks=(*table.checks, *(one for _, one in offered)),
+        models=(*table.models, *models), _grid=[], _shifts=[], _chances=[], _wider={})
 
 
 def _stirred_model(table: Table, look: Check, check: Check) -> CheckModel:

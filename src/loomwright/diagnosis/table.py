@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -35,6 +35,7 @@ NO_REPAIR = ""  # repair class of the no-fault row
 # A check whose span covers more decades than this is compared on a logarithmic scale: a meter
 # between 0.1 ohm and open circuit is right to a share of the value, not to a share of the span.
 _LOG_SCALE_RATIO = 1e5
+_DERIVED = 8  # tables kept of those made from one; each may hold a copy of all predictions
 _SMALLEST_SD_SHARE = 1e-9  # of the span, so that an exact model still has a density
 
 
@@ -178,6 +179,15 @@ class Table:
                     .transpose(0, 3, 1, 2)))
                 for count, group in groups.items()})
         return self._chances[0]
+
+    def derived(self, key: object, build: Callable[[], Table]) -> Table:
+        """Return the table made from this one that has a key: kept, or built; the last few stay."""
+        found = self._wider.pop(key, None)
+        found = build() if found is None else found
+        while len(self._wider) >= _DERIVED:
+            self._wider.pop(next(iter(self._wider)))
+        self._wider[key] = found  # the newest is last
+        return found
 
     def model(self, check: Check) -> CheckModel:
         """Return the predictions of a check, asking the plant when it is not in the table."""

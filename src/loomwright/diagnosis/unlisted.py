@@ -41,9 +41,7 @@ def with_unlisted(table: Table, belief: Belief) -> Table:
     calm = max(shares.values(), default=0.0) < _LEADS and unknown < _UNKNOWN
     if calm and misfit_probability(table, belief) >= _SUSPICIOUS:
         return table
-    if _KEY not in table._wider:
-        table._wider[_KEY] = _built(table)
-    return table._wider[_KEY]
+    return table.derived(_KEY, lambda: _built(table))
 
 
 def _built(table: Table) -> Table:

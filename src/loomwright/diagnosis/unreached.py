@@ -19,11 +19,11 @@ def without_checks(table: Table, ids: Iterable[str]) -> Table:
     left_out = frozenset(ids) & {one.id for one in table.checks if one.offer}
     if not left_out:
         return table
-    key = ("left out", left_out)
-    if key not in table._wider:
-        checks = tuple(replace(one, offer=False) if one.id in left_out else one
-                       for one in table.checks)
-        known = dict(zip(checks, table.models, strict=True))
-        table._wider[key] = replace(
-            table, checks=checks, _extra=table._extra | known, _wider={}, _left={})
-    return table._wider[key]
+    return table.derived(("left out", left_out), lambda: _without(table, left_out))
+
+
+def _without(table: Table, left_out: frozenset[str]) -> Table:
+    checks = tuple(replace(one, offer=False) if one.id in left_out else one
+                   for one in table.checks)
+    known = dict(zip(checks, table.models, strict=True))
+    return replace(table, checks=checks, _extra=table._extra | known, _wider={}, _left={})
