@@ -88,3 +88,5 @@ def test_a_comparison_shows_each_change_with_its_lines() -> None:
     gaps = [one.text for one in found if one.mark == "gap"]
     assert gaps == ["7 lines are the same", "3 lines are the same"]
     assert list(compared(before, before)) == []
+    early = compared(before, before.replace("line 4\n", ""))
+    assert next(early).text == "1 line is the same"

@@ -209,7 +209,7 @@ def compared(before: str, after: str) -> Iterator[DiffLine]:
     end = 0
     for group in difflib.SequenceMatcher(None, old, new, False).get_grouped_opcodes(AROUND):
         if group[0][1] > end:
-            yield DiffLine("gap", 0, 0, f"{group[0][1] - end} lines are the same")
+            yield _gap(group[0][1] - end)
         end = group[-1][2]
         for tag, i1, i2, j1, j2 in group:
             if tag == "equal":
@@ -219,7 +219,12 @@ def compared(before: str, after: str) -> Iterator[DiffLine]:
             yield from (DiffLine("removed", at, 0, old[at - 1]) for at in range(i1 + 1, i2 + 1))
             yield from (DiffLine("added", 0, at, new[at - 1]) for at in range(j1 + 1, j2 + 1))
     if end and end < len(old):
-        yield DiffLine("gap", 0, 0, f"{len(old) - end} lines are the same")
+        yield _gap(len(old) - end)
+
+
+def _gap(lines: int) -> DiffLine:
+    text = "1 line is the same" if lines == 1 else f"{lines} lines are the same"
+    return DiffLine("gap", 0, 0, text)
 
 
 def _counts(before: str, after: str) -> tuple[int, int]:
