@@ -53,7 +53,9 @@ def percent(share: float) -> str:
 
 
 def minutes_words(minutes: float) -> str:
-    """Return minutes as said: '8 min', '1.5 min'."""
+    """Return minutes as said: '8 min', '1.5 min', 'under 1 min'."""
+    if 0 < minutes < 0.95:
+        return "under 1 min"
     return f"{minutes:.0f} min" if minutes >= 3 else f"{minutes:.1f} min".replace(".0", "")
 
 
@@ -156,9 +158,13 @@ def with_predictions(
 
 
 def state_words(circuit: Circuit, state: str) -> str:
-    """Return what a state sets, in the file's own words: 'ignition on, tailgate shut yes'."""
+    """Return what a state sets, in the file's own words: 'ignition on, tailgate shut'.
+
+    What is only there or not ('tailgate shut: yes') is said without its yes.
+    """
     conditions = circuit.states.get(state, {})
-    return ", ".join(f"{name} {value}" for name, value in conditions.items()) or "all off"
+    return ", ".join(name if value == "yes" else f"{name} {value}"
+                     for name, value in conditions.items()) or "all off"
 
 
 def _set_up(circuit: Circuit, check: Check) -> str:

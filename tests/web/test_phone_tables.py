@@ -1,0 +1,43 @@
+"""Tables too wide for a phone: each cell carries its column's name, which a narrow screen shows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from loomwright.service.words import minutes_words
+from tests.service.depot_folder import TRUCK_4, TRUCK_7
+from tests.web.depot_client import TestClient, client_in
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    with client_in(tmp_path) as found:
+        yield found
+
+
+@pytest.mark.parametrize("address", [f"/jobs/{TRUCK_4}/record", f"/jobs/{TRUCK_7}/history",
+                                     "/practice/sheet?who=Mhairi"])
+def test_a_cell_is_named_as_its_column(client: TestClient, address: str) -> None:
+    tables = re.findall(r'<table class="[^"]*stacked">.*?</table>', client.get(address).text, re.S)
+    assert tables
+    for table in tables:
+        heads = set(re.findall(r'<th scope="col">([^<]+)</th>', table))
+        named = set(re.findall(r'data-label="([^"]+)"', table))
+        assert named
+        assert named <= heads
+
+
+def test_what_is_only_there_or_not_is_said_without_its_yes(client: TestClient) -> None:
+    page = client.get(f"/jobs/{TRUCK_7}?state=locking").text
+    assert "ignition on, tailgate shut, lock button on" in page
+    assert "shut yes" not in page
+
+
+@pytest.mark.parametrize(("minutes", "words"), [
+    (0.0, "0 min"), (0.3, "under 1 min"), (1.0, "1 min"), (1.5, "1.5 min"), (12.4, "12 min")])
+def test_minutes_are_said_as_a_person_would(minutes: float, words: str) -> None:
+    assert minutes_words(minutes) == words
