@@ -103,11 +103,12 @@ def _title(circuit_text: str) -> str:
     import yaml
 
     found = re.search(r"^title:.*$", circuit_text, re.MULTILINE)
-    try:
-        read = yaml.safe_load(found[0]) if found else {}
+    try:  # the base loader keeps text as typed: others raise on a title such as 2026-13-40
+        read = yaml.load(found[0], Loader=yaml.BaseLoader) if found else {}
     except yaml.YAMLError:
         read = {}
-    return str(read.get("title") or "") if isinstance(read, dict) else ""
+    title = read.get("title") if isinstance(read, dict) else ""
+    return title if isinstance(title, str) else ""
 
 
 def _text(card: Mapping[str, Any], own: Iterable[Event], history: History) -> str:

@@ -22,6 +22,7 @@ from loomwright.service.circuit_editor_cells import guessed_kind, kind_hint, par
 from loomwright.service.circuit_editor_rows import CellProblem, cell_problems, used_rows
 from loomwright.service.circuit_editor_sheet import COLUMNS, HEAD, Place, Rows, Sheet, sheet_of
 from loomwright.service.circuit_editor_text import EMPTY, text_with
+from loomwright.service.circuit_size import check_size
 from loomwright.service.templates import circuit_notes
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ MAX_TEXT = 500_000  # characters, as for the circuit of a job
 MAX_ROWS = 2_000
 MAX_CELL = 2_000
 TRIES = 5  # to find what of a half-typed circuit can be drawn
+MOST_TRIED = 1_000  # rows; a circuit that can be searched has some hundred
 MOST_SHOWN = 100
 
 
@@ -191,6 +193,7 @@ def _seen(draft: Draft, sheet: Sheet, circuit: Circuit | None, findings: Sequenc
         return replace(found, drawing_note="Nothing can be drawn yet.")
     state = draft.state if draft.state in circuit.states else _busiest(circuit)
     try:
+        check_size(circuit)
         title = "" if circuit.title else f"{circuit.system_v:g} V, {state}"
         drawing = draw_circuit(circuit, solve(circuit, state), DrawingOptions(title=title))
         notes = circuit_notes(circuit) if not note else ()
@@ -230,6 +233,8 @@ def _guesses(named: Mapping[str, frozenset[str]], listed: Iterable[str]) -> tupl
 
 def _drawable(sheet: Sheet, guesses: Sequence[Guess]) -> tuple[Circuit | None, str]:
     """Return what of a half-typed circuit can be read, and what was left out."""
+    if len(guesses) + sum(map(len, sheet.tables.values())) > MOST_TRIED:
+        return None, ""  # each try reads all of it again
     rows = tuple((one.name, one.kind, one.values, "", "") for one in guesses)
     head = dict(sheet.head)
     head["system"] = head.get("system") or "12 V"

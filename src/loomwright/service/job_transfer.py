@@ -138,9 +138,11 @@ def _bench_of(text: str, place: str) -> tuple[Bench | None, list[str]]:
     """Return the bench of a circuit, or what is wrong with it."""
     from loomwright.circuit import read_circuit_text, solve_all
     from loomwright.service.benches import Bench
+    from loomwright.service.circuit_size import check_size
 
     try:
         circuit = read_circuit_text(text)
+        check_size(circuit)
         solve_all(circuit)
     except FileProblemsError as error:
         return None, [f"{place}.text, line {one.line}: {one.what}" for one in error.problems]

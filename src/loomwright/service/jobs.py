@@ -295,8 +295,9 @@ def _check_text(name: str, value: str) -> None:
 
 
 def check_circuit(text: str) -> None:
-    """Raise UsageError unless a text is a circuit whose states can all be solved."""
+    """Raise UsageError unless a text is a circuit that can be solved and is not too large."""
     from loomwright.circuit import read_circuit_text, solve_all
+    from loomwright.service.circuit_size import check_size
 
     if not text.strip():
         raise UsageError("The job has no circuit.",
@@ -304,7 +305,9 @@ def check_circuit(text: str) -> None:
     if len(text) > MAX_CIRCUIT:
         raise UsageError(f"The circuit has {len(text)} characters; {MAX_CIRCUIT} is the most.",
                          next_step="Keep to the part of the vehicle that the job is about.")
-    solve_all(read_circuit_text(text))
+    circuit = read_circuit_text(text)
+    check_size(circuit)
+    solve_all(circuit)
 
 
 def _known_repair(bench: Bench, repair: str) -> None:

@@ -129,10 +129,10 @@ class Practice:
         Raises
             UsageError: the circuit has problems, or nothing in it can be seen to work
         """
-        from loomwright.circuit import read_circuit_text
         from loomwright.practice.exercise import LEVELS, levels_of
+        from loomwright.service.jobs import check_circuit
 
-        read_circuit_text(text)
+        check_circuit(text)
         key = OWN + hashlib.sha256(text.encode()).hexdigest()[:10]
         path = self._own_path(key)
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -13,7 +13,7 @@ from loomwright.service.access import DEVICE_IDLE, Access
 from loomwright.service.pairing import Pairing
 from loomwright.service.pins import MIN_PIN
 from loomwright.web.failures import Refusal, refusal_of
-from loomwright.web.forms import WHO_COOKIE, Sent, sent_form, who_value
+from loomwright.web.forms import WHO_COOKIE, Sent, number_in, sent_form, who_value
 from loomwright.web.gate import DEVICE_COOKIE, SESSION_COOKIE
 from loomwright.web.permits import actor_of
 from loomwright.web.shared import page, see
@@ -109,7 +109,7 @@ def sign_in(request: Request, sent: FormSent) -> Response:
     access, person = access_of(request), sent.get("person")
     device = access.device(request.cookies.get(DEVICE_COOKIE, ""))
     try:
-        secret = access.sign_in(int(person) if person.isdecimal() else 0, sent.get("pin"), device)
+        secret = access.sign_in(number_in(person) or 0, sent.get("pin"), device)
     except LoomwrightError as error:
         kept = {"next": safe_next(sent.get("next")), "person": person}
         return _sign_in_form(request, kept, refusal_of(error))

@@ -25,7 +25,7 @@ from loomwright.service.circuit_editor_sheet import COLUMNS
 from loomwright.service.circuit_versions import change_circuit
 from loomwright.service.templates import fill_template, list_templates, one_template
 from loomwright.web.failures import Refusal, refusal_of
-from loomwright.web.forms import Sent, sent_form
+from loomwright.web.forms import Sent, number_in, sent_form
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see, workshop_of
 
@@ -93,9 +93,8 @@ def editor(request: Request, template: str = "", job: int | None = None) -> Resp
 @router.post("/editor", include_in_schema=False)
 def check_page(request: Request, sent: FormSent) -> Response:
     """Show the editor with what was typed or uploaded, its problems and its drawing."""
-    job = sent.get("job")
     return _show(request, sent.get("circuit_file") or sent.get("circuit_text"),
-                 job=int(job) if job.isdecimal() else None, fields=sent.fields, fresh=True)
+                 job=number_in(sent.get("job")), fields=sent.fields, fresh=True)
 
 
 def _show(request: Request, text: str, *, job: int | None = None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import quote, unquote
@@ -13,9 +14,11 @@ from loomwright.errors import UsageError
 from loomwright.service.records import Look, ReadingForm
 from loomwright.web.permits import actor_of
 
-__all__ = ["WHO_COOKIE", "Sent", "look_of", "reading_of", "sent_form", "who_is", "who_value"]
+__all__ = ["WHO_COOKIE", "Sent", "look_of", "number_in", "reading_of", "sent_form", "who_is",
+           "who_value"]
 
 MAX_FIELDS = 40
+NUMBER = re.compile(r"[0-9]{1,18}")
 MAX_NAME = 60
 WHO_COOKIE = "who"
 
@@ -39,8 +42,16 @@ class Sent:
     @property
     def seen(self) -> int | None:
         """Return the last event on the page that the form stood on, where it says so."""
-        text = self.get("seen")
-        return int(text) if text.isdigit() else None
+        return number_in(self.get("seen"))
+
+
+def number_in(text: str) -> int | None:
+    """Return the whole number a form or header carries, None where it is none.
+
+    Plain digits only, few enough that the store can hold it: int() raises on what is longer, and
+    isdigit() takes a raised 2.
+    """
+    return int(text) if NUMBER.fullmatch(text) else None
 
 
 def who_is(request: Request) -> str:

@@ -16,7 +16,7 @@ from loomwright.service.records import JobForm
 from loomwright.service.templates import fill_template, one_template
 from loomwright.web.editor_pages import grouped_templates, template_values
 from loomwright.web.failures import Refusal, refusal_of
-from loomwright.web.forms import Sent, sent_form
+from loomwright.web.forms import Sent, number_in, sent_form
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see, workshop_of
 
@@ -58,14 +58,13 @@ def look_at_vin(vin: str = "") -> dict[str, str]:
 @router.post("/jobs")
 def create_job(request: Request, sent: FormSent) -> Response:
     """Create a job; problems come back with everything that was typed."""
-    copy = sent.get("copy_from")
     try:
         form = JobForm(
             customer=sent.get("customer"), vehicle=sent.get("vehicle"), plate=sent.get("plate"),
             vin=sent.get("vin"),
             system=sent.get("system"), complaint=sent.get("complaint"), when=sent.get("when"),
             circuit_text=_circuit_text(sent.fields),
-            copy_from=int(copy) if copy.isdecimal() else None, by=sent.who)
+            copy_from=number_in(sent.get("copy_from")), by=sent.who)
         job = workshop_of(request).create_job(form, sent.key)
     except UsageError as error:
         return _form(request, sent.fields, refusal_of(error))

@@ -16,6 +16,8 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import PlainTextResponse, Response
 
+from loomwright.web.forms import number_in
+
 if TYPE_CHECKING:
     from starlette.types import Receive, Scope, Send
 
@@ -179,5 +181,5 @@ async def events(request: Request, job_id: int, after: int = 0) -> Response:
     feed: Feed = request.app.state.feed
     workshop: Workshop = request.app.state.workshop
     await run_in_threadpool(workshop.store.job, job_id)
-    seen = request.headers.get("last-event-id", "")
-    return _EventStream(feed, job_id, int(seen) if seen.isdecimal() else after)
+    seen = number_in(request.headers.get("last-event-id", ""))
+    return _EventStream(feed, job_id, after if seen is None else seen)

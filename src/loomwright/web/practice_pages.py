@@ -15,7 +15,7 @@ from loomwright.jobs.folder import data_folder
 from loomwright.service.practice import Asked, Practice
 from loomwright.service.roles import Permission
 from loomwright.web.failures import Refusal, refusal_of
-from loomwright.web.forms import WHO_COOKIE, Sent, sent_form, who_is, who_value
+from loomwright.web.forms import WHO_COOKIE, Sent, number_in, sent_form, who_is, who_value
 from loomwright.web.permits import actor_of
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see
@@ -85,13 +85,14 @@ def _drawn(practice: Practice, sent: Sent) -> tuple[str, int, int | None]:
     """Return circuit, level and seed as chosen."""
     if sent.get("exercise"):
         return practice.drawn(sent.get("exercise"))
-    seed, level = sent.get("seed").strip(), sent.get("level")
-    if (seed and not seed.isdecimal()) or not level.isdecimal():
+    typed, level = sent.get("seed").strip(), number_in(sent.get("level"))
+    seed = number_in(typed)
+    if (typed and seed is None) or level is None:
         raise UsageError("Level and seed are whole numbers.",
                          next_step="Leave the seed empty to have it drawn.")
     own = sent.get("circuit_file")
     circuit = practice.add_circuit(own) if own.strip() else sent.get("circuit")
-    return circuit, int(level), int(seed) if seed else None
+    return circuit, level, seed
 
 
 @router.get("/practice/progress")

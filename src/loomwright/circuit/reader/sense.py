@@ -45,8 +45,13 @@ def _check_short(parts: Parts, wires: Mapping[str, Wire], batteries: list[str],
     root: dict[str, str] = {}
 
     def top_of(point: str) -> str:
+        first = point
         while point in root:
             point = root[point]
+        while first != point:  # a long chain is walked once, not for every wire of it
+            above = root[first]
+            root[first] = point
+            first = above
         return point
 
     def join(one: str, other: str) -> None:

@@ -96,7 +96,7 @@ def _parameter(name: str, row: Mapping[str, str], systems: tuple[str, ...]) -> P
     return Parameter(name, unit, row["meaning"], defaults)
 
 
-def template_text(name: str, **parameters: str) -> str:
+def template_text(name: str, /, **parameters: str) -> str:
     """Return a plain circuit file made from a template.
 
     Parameters
