@@ -97,7 +97,8 @@ def sweep(circuit: Circuit, variants: Sequence[Variant], reading: Reading | None
         variants: faults, battery factor and draw of tolerances of each; many should share one
             factor and draw, for each such pair is a base that is solved in whole
         reading: what to read; all points and wires in all states where it is None
-        blown: fuses blown beforehand (n_fuses, variants), as `blown_after` returns them
+        blown: fuses blown beforehand (n_fuses, variants), as `blown_after` returns them;
+            a frozen reading leaves them out, as its fuses stand as in the healthy circuit
     Raises
         UnknownNameError: unknown state, point, wire or element
         SolveError: there is no battery, or nothing is joined to its negative post
@@ -112,7 +113,8 @@ class Sweep:
     """A circuit and its variants made ready once, to be read again and again.
 
     Parameters as of `sweep`; `keep` holds every state's healthy solution for the next reading
-    (about 1 kB a branch, step of the logic and state).
+    (about 1 kB a branch, step of the logic and state). One reading at a time: all of them work in
+    the same scratch, so readings from several threads want a `Sweep` each.
     """
 
     def __init__(self, circuit: Circuit, variants: Sequence[Variant], keep: bool = True) -> None:
