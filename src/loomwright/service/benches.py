@@ -69,9 +69,11 @@ class Bench:
 
     @functools.cached_property
     def table(self) -> Table:
-        """The predictions of every fault for every check."""
+        """The predictions of every fault for every check. UsageError where they are too many."""
         from loomwright.diagnosis import build_table
+        from loomwright.service.circuit_size import check_size
 
+        check_size(self.circuit)  # a store may hold one from before there was a limit
         table = build_table(self.plant)
         return table if self.learned is None else self.learned.table(table, self.circuit)
 
