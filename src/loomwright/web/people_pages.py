@@ -141,7 +141,7 @@ def qr_picture(text: str) -> str:
     out = io.BytesIO()
     segno.make(text, error="m").save(
         out, kind="svg", scale=6, border=4, dark="#000", light="#fff", xmldecl=False, nl=False,
-        svgclass="qr", lineclass=None, title="Pairing code")
+        omitsize=True, svgclass="qr", lineclass=None, title="Pairing code")
     return out.getvalue().decode("utf-8")
 
 

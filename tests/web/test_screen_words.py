@@ -1,4 +1,4 @@
-"""Tables too wide for a phone: each cell carries its column's name, which a narrow screen shows."""
+"""What screens say and how they fit: tables on a phone, plain words, the code to scan."""
 
 from __future__ import annotations
 
@@ -41,3 +41,11 @@ def test_what_is_only_there_or_not_is_said_without_its_yes(client: TestClient) -
     (0.0, "0 min"), (0.3, "under 1 min"), (1.0, "1 min"), (1.5, "1.5 min"), (12.4, "12 min")])
 def test_minutes_are_said_as_a_person_would(minutes: float, words: str) -> None:
     assert minutes_words(minutes) == words
+
+
+def test_the_code_to_scan_fills_the_room_it_is_given() -> None:
+    from loomwright.web.people_pages import qr_picture
+
+    start = qr_picture("http://192.0.2.7:8000/pair?code=ABCD-EFGH").split(">", 1)[0]
+    assert "viewBox=" in start  # so that the style may size it
+    assert "height=" not in start
