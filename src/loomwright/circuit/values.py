@@ -251,7 +251,9 @@ def _stratified(name: str, count: int) -> Array:
     normal = statistics.NormalDist()
     drawn = np.array([normal.inv_cdf((rank + 0.5) / count) for rank in ranks])
     spread = float(drawn.std())
-    return drawn / spread if spread else drawn
+    found: Array = drawn / spread if spread else drawn
+    found.setflags(write=False)  # kept, and given to many
+    return found
 
 
 def _spread(network: Network, variants: Sequence[Variant]) -> Array:
