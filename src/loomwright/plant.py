@@ -18,12 +18,14 @@ __all__ = [
     "NO_FAULT",
     "Check",
     "Consequence",
+    "FreeSources",
     "Hypothesis",
     "Plant",
     "Prediction",
     "Repair",
     "SeverityCell",
     "consequences_of",
+    "free_sources",
     "intermittent_shares",
     "predicts_several",
     "stirred_shares",
@@ -155,6 +157,21 @@ class Consequence:
     grade: str
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class FreeSources:
+    """Places where a current of unknown size could leave the plant and come back.
+
+    By place: `ends` it leaves at and comes back to, and prior `shares` that sum to one.
+    `response` (n_places, n_checks) is how a reading moves for each ampere, in the check's unit;
+    NaN where that is not followed. `limit_a` is about the largest current [A].
+    """
+
+    ends: tuple[tuple[str, str], ...]
+    shares: tuple[float, ...]
+    response: NDArray[np.float64]
+    limit_a: float
+
+
 class Plant(Protocol):
     """What a physics offers the diagnosis engine."""
 
@@ -187,6 +204,15 @@ def unlisted_rows(plant: Plant) -> Sequence[Hypothesis]:
     """
     offered = getattr(plant, "unlisted", None)
     return tuple(offered()) if callable(offered) else ()
+
+
+def free_sources(plant: Plant, checks: Sequence[Check]) -> FreeSources | None:
+    """Return where an unknown current could flow in a plant, and what it moves at some checks.
+
+    A plant tells it by a method `free_sources(checks)`; without it nothing is known (None).
+    """
+    told = getattr(plant, "free_sources", None)
+    return told(checks) if callable(told) else None
 
 
 def intermittent_shares(plant: Plant, rows: Sequence[Hypothesis]) -> Sequence[float]:
