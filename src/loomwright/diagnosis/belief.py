@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from loomwright.diagnosis.free_sources import FreeFit
 from loomwright.diagnosis.records import Evidence, Settings
 from loomwright.diagnosis.repaired import (
     folded,
@@ -90,6 +91,8 @@ class Belief:
     `start` is the log joint before any reading. After repairs all rows describe the plant as it is
     now: `left` says which row each became (None: no repairs), and what was a row of several faults
     is counted there; `start` and `log_likelihoods` stay by the rows as they were.
+    `free` are unknown currents between two points, fitted once nothing listed explains the
+    readings; they stand beside the rows.
     `fits` is False when no row at all allows the readings (exact tables only).
     """
 
@@ -102,6 +105,7 @@ class Belief:
     fits: bool
     start: Array
     left: NDArray[np.int64] | None = None
+    free: FreeFit | None = None
 
     @property
     def log_evidence(self) -> float:

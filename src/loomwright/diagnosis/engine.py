@@ -24,6 +24,7 @@ from loomwright.diagnosis.noticed import as_noticed
 from loomwright.diagnosis.outlook import live_rows
 from loomwright.diagnosis.records import Clue, Diagnosis, Evidence, NextCheck, Suspect
 from loomwright.diagnosis.several import searched, since_repair, widened
+from loomwright.diagnosis.source_rows import with_sources
 from loomwright.diagnosis.sticky_rows import with_sticky, with_stirring
 from loomwright.diagnosis.suspects import list_suspects, predictions
 from loomwright.diagnosis.table import Table
@@ -81,7 +82,7 @@ def _answer(
         moved = (replace(one, index=one.index + older) for one in found.explanation)
         weighed = weigh_clues(wide, belief, clues, found.suspects)
         return replace(found, explanation=tuple(moved), clues=weighed)
-    table, belief = as_noticed(wide, belief)
+    table, belief = as_noticed(wide, with_sources(wide, belief))
     live = live_rows(table, belief)
     suspects = list_suspects(table, belief)
     ranked = options(table, belief, evidence, live)

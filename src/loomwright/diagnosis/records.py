@@ -67,6 +67,7 @@ class Settings:
     wrong_reading: float = 0.03  # share of readings that are simply wrong
     unmodelled_prior: float = 0.01
     unlisted_prior: float = 0.02  # something not in the drawing, at a place that can be named
+    free_source_prior: float = 0.01  # an unknown current, another one in each state, between points
     # A job exists, so "nothing is wrong" starts at this share; None: keep the plant's own odds.
     complaint_no_fault: float | None = 0.02
     confidence: float = 0.95

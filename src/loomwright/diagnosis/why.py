@@ -8,6 +8,7 @@ import numpy as np
 
 from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.records import Suspect
+from loomwright.diagnosis.source_words import why_source
 from loomwright.diagnosis.suspects import predicted_value
 from loomwright.diagnosis.table import Table
 from loomwright.diagnosis.unlisted_words import why_unlisted
@@ -127,10 +128,10 @@ def why_unexplained(table: Table, belief: Belief, suspects: Sequence[Suspect]) -
     text = "No single fault in the drawing explains the readings together."
     if odd and suspects:
         text += f" Even {suspect_words(suspects[0])} leaves {join_words(odd)} unexplained."
+    text += why_unlisted(table, belief) + why_source(table, belief)
     return (
-        f"{text}{why_unlisted(table, belief)} No part is advised. Repeat those readings, then look "
-        "for something the drawing does not show: added equipment, a repaired loom, or two faults "
-        "at once."
+        f"{text} No part is advised. Repeat those readings, then look for something the drawing "
+        "does not show: added equipment, a repaired loom, or two faults at once."
     )
 
 

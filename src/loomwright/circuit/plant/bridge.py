@@ -20,6 +20,7 @@ from loomwright.circuit.plant.behaviour import (
 from loomwright.circuit.plant.book import Book, joined
 from loomwright.circuit.plant.checks import CheckMaker
 from loomwright.circuit.plant.consequences import consequences
+from loomwright.circuit.plant.free_sources import Responses
 from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
 from loomwright.circuit.plant.kept import Kept
@@ -46,7 +47,15 @@ from loomwright.circuit.plant.stirring import coming_share, stirred_share, stirs
 from loomwright.circuit.plant.unlisted import UNLISTED_DRAWS, by_place, unlisted_rows
 from loomwright.circuit.plant.working import against_ohms
 from loomwright.errors import UnknownNameError, UsageError
-from loomwright.plant import NO_FAULT, Check, Consequence, Hypothesis, Prediction, Repair
+from loomwright.plant import (
+    NO_FAULT,
+    Check,
+    Consequence,
+    FreeSources,
+    Hypothesis,
+    Prediction,
+    Repair,
+)
 from loomwright.units import parse_quantity
 
 __all__ = ["CircuitPlant"]
@@ -155,6 +164,14 @@ class CircuitPlant:
         Between every two nets of the circuit, by a resistance; see `unlisted_rows`.
         """
         return tuple(row.hypothesis for row in self._unlisted[0])
+
+    @functools.cached_property
+    def _responses(self) -> Responses:
+        return Responses(self.circuit)
+
+    def free_sources(self, checks: Sequence[Check]) -> FreeSources:
+        """Return where an unknown current could flow, and how it moves readings: `Responses`."""
+        return self._responses.sources(checks)
 
     def intermittent(self, row: Hypothesis) -> float:
         """Return the share of such faults that come and go; see `coming_share`."""
