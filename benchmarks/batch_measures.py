@@ -27,10 +27,11 @@ from loomwright.circuit.sweep import Reading, Sweep, sweep
 from loomwright.circuit.values import Variant, values_of, widened
 
 __all__ = ["Agreement", "Cost", "Spice", "agreement", "cost_of", "first_s", "growth_of",
-           "memory_mb", "spice_of"]
+           "memory_mb", "some_of", "spice_of"]
 
 STATE = "state 0"
-_SAMPLE = 60
+_SAMPLE, _FEW = 60, 24  # faulty circuits compared; in a large circuit each takes a second
+_LARGE = 1000  # points
 _REPEATS = 3
 _GROWTH_FAULTS = 1600
 _FOLLOWING, _FOLLOWING_STATES = 400, 2  # logic follows: what is solved in full takes long
@@ -93,6 +94,11 @@ def sampled(faults: Sequence[Fault], most: int) -> list[Fault]:
     return random.Random(1).sample(list(faults), min(most, len(faults)))
 
 
+def some_of(circuit: Circuit, faults: Sequence[Fault]) -> list[Fault]:
+    """Return the faults that are compared: fewer of a large circuit."""
+    return sampled(faults, _FEW if len(circuit.points()) > _LARGE else _SAMPLE)
+
+
 def _read(ready: Sweep, reading: Reading) -> tuple[float, float, int, int]:
     """Return processor seconds, seconds, solves and those done in full of one reading."""
     began, clock, solves, full = time.process_time(), time.perf_counter(), 0, 0
@@ -145,7 +151,7 @@ def _swept(circuit: Circuit, faults: Sequence[Fault], frozen: bool
 
 def agreement(circuit: Circuit, faults: Sequence[Fault]) -> Agreement:
     """Return how far sweeps are from the full solve and from ngspice, on faulty circuits."""
-    some = sampled(faults, _SAMPLE)
+    some = some_of(circuit, faults)
     variants = variants_of(some)
     follows = solve_batch(circuit, STATE, variants)
     off_follows = np.abs(_swept(circuit, some, False) - follows.volts)[~follows.floating].max()
