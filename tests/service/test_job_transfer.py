@@ -118,6 +118,26 @@ def test_what_the_circuit_does_not_have_is_refused(depot: Workshop, other: Works
     assert all(word in shown for word in ("truck-99", "S4.99", "mend W999"))
 
 
+@pytest.mark.parametrize("wrong", [{"money": "NaN"}, {"money": ""}, {"most": "-1"},
+                                   {"minutes": "soon"}, {"tax_percent": "x"}])
+def test_an_offer_without_amounts_is_refused_since_no_page_could_add_it_up(
+        depot: Workshop, other: Workshop, wrong: dict[str, str]) -> None:
+    def change(raw: dict[str, Any]) -> None:
+        last = raw["events"][-1]
+        body = {"form": "quote", "money": "5.00", "most": "", "minutes": "", "tax_percent": "20"}
+        raw["events"].append(last | {"number": last["number"] + 1, "kind": "offer",
+                                     "key": "offer-from-elsewhere", "body": body | wrong})
+
+    with pytest.raises(FileProblemsError, match="problem"):
+        import_text(other, forged(export_text(depot, TRUCK_4), change))
+
+
+def test_half_a_character_is_no_job_file(depot: Workshop, other: Workshop) -> None:
+    text = export_text(depot, TRUCK_7).replace('"customer": "', '"customer": "\\ud800', 1)
+    with pytest.raises(UsageError, match="no job file"):
+        import_text(other, text)
+
+
 def test_a_changed_file_is_refused(depot: Workshop, other: Workshop) -> None:
     text = export_text(depot, TRUCK_7)
     with pytest.raises(FileProblemsError, match="not what was exported"):

@@ -51,6 +51,18 @@ def test_a_number_of_a_form_that_is_none_is_refused(client: TestClient, number: 
     assert got["/sign-in"] == 401
 
 
+@pytest.mark.parametrize(("path", "fields"), [
+    ("jobs", '"vehicle": "\\ud800", "complaint": "dark", "copy_from": 1, "key": "half-of-one"'),
+    (f"jobs/{TRUCK_7}/parts", '"what": "\\ud800", "key": "half-of-one"'),
+    ("templates/horn", '"values": {"fuse": "\\ud800"}'),
+    ("practice", '"circuit": "horn", "level": 1, "who": "\\ud800", "key": "half-of-one"')])
+def test_half_a_character_is_refused(client: TestClient, path: str, fields: str) -> None:
+    got = client.post(f"/api/v1/{path}", content="{" + fields + "}",
+                      headers={"content-type": "application/json"})
+    assert got.status_code == 400
+    assert "half a character" in got.json()["error"]["message"]
+
+
 def test_a_template_has_no_value_called_name(client: TestClient) -> None:
     got = client.post("/api/v1/templates/horn", json={"values": {"name": "1 A"}})
     assert (got.status_code, got.json()["error"]["code"]) == (400, "unknown-name")

@@ -23,7 +23,8 @@ def data_folder(chosen: str | Path | None = None) -> Path:
     """
     folder = Path(chosen) if chosen else _platform_folder() / "loomwright"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        # a new one is its owner's alone: it holds customers and the hashes of PINs
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except FileExistsError as error:
         raise UsageError(f"'{folder}' is a file, not a folder.",
                          next_step="Name the folder of the jobs with --data.") from error

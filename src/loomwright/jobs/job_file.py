@@ -132,6 +132,7 @@ def _parsed(text: str, file: str) -> dict[str, Any]:
         raise UsageError(f"'{file}' has {len(text)} characters; {MAX_FILE} is the most.")
     try:
         raw = json.loads(text)
+        json.dumps(raw, ensure_ascii=False).encode()  # half a character can be kept by no store
     except (ValueError, RecursionError) as error:
         raise _foreign(file) from error
     version = raw.get("loomwright_job") if isinstance(raw, dict) else None

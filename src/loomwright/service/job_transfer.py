@@ -23,6 +23,7 @@ __all__ = ["JobRow", "export_text", "import_text", "job_file_schema", "job_rows"
 # True where it cannot be empty.
 AMOUNTS = {"part": {"quantity": True, "price": False}, "minutes": {"minutes": True},
            "limit": {"minutes": False, "money": False},
+           "offer": {"money": True, "most": False, "minutes": False, "tax_percent": False},
            "answer": {"minutes": False, "money": False}}
 
 

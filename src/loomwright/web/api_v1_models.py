@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict, Field
+import json
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from loomwright.service.records import ReadingForm
 
@@ -31,6 +34,16 @@ class Taken(BaseModel):
     """Something a program sends; a field that is not known is refused, not ignored."""
 
     model_config = ConfigDict(extra="forbid")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _whole_characters(cls, sent: Any) -> Any:
+        """Refuse half a character (a lone surrogate), which JSON can spell and no store keeps."""
+        try:
+            json.dumps(sent, ensure_ascii=False, default=str).encode()
+        except UnicodeEncodeError as error:
+            raise ValueError("a text holds half a character") from error
+        return sent
 
 
 class Keyed(Taken):
