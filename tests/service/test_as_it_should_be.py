@@ -26,8 +26,8 @@ states: {at rest: {}, lamps on: {lamp switch: on}}
 """
 
 
-def test_amps_of_a_poor_joint_are_not_as_they_should_be():
-    """6.7 A where 9 A flow: only a battery at some 9 V would give it (0.8 ohm in the earth does)."""
+def test_amps_of_a_poor_joint_are_not_as_they_should_be() -> None:
+    """6.7 A where 9 A flow: a battery at 9 V would give it, and so does 0.8 ohm."""
     from loomwright.circuit import read_circuit_text
 
     bench = Bench(read_circuit_text(WORK_LAMPS))
@@ -38,7 +38,7 @@ def test_amps_of_a_poor_joint_are_not_as_they_should_be():
     assert not bench.is_healthy(amps, 0.73 * healthy)
 
 
-def test_a_usual_battery_is_as_it_should_be_and_an_empty_one_is_not():
+def test_a_usual_battery_is_as_it_should_be_and_an_empty_one_is_not() -> None:
     """12.0 V and 14.2 V (engine running) are usual of a 12 V system; 10.6 V is an empty battery."""
     from loomwright.circuit import read_circuit_text
 

@@ -355,7 +355,7 @@ def _assumption(element: str, key: str, value: object) -> Assumption:
     unit = _UNITS.get(suffix, "")
     what = (name if unit and name else key).replace("_", " ")
     if isinstance(value, bool) or not isinstance(value, int | float):
-        shown = "unknown" if value is None else str(value)
+        shown = "unknown" if value is None or value == "" else str(value)
     else:
         shown = format_quantity(value, unit) if unit else f"{value:g}"
     return Assumption(element, what, f"{element} {what} {shown}")

@@ -159,7 +159,7 @@ def sum_lines(costs: Costs, rates: Rates) -> tuple[tuple[str, str], ...]:
 
     rate = words(Decimal(rates.labour_rate_per_h))
     return (
-        (f"Labour, {costs.minutes:.0f} min at {rate} an hour", words(costs.labour)),
+        (f"Labour, {round(float(costs.minutes), 1):g} min at {rate} an hour", words(costs.labour)),
         ("Parts", words(costs.parts)), ("Without tax", words(costs.total.net)),
         (f"{rates.tax_name or 'Tax'} {rates.tax_percent or 0} %", words(costs.total.tax)),
         ("Total", words(costs.total.gross)))

@@ -31,6 +31,13 @@ __all__ = ["Parts", "read_parts"]
 _LONGEST_RULE = 500  # a page of text; longer ones take the parser ever longer
 _DEEPEST_RULE = 60  # each level costs the parser some stack
 _LONGEST_VALUE = 200
+_OTHER_WORDS = {  # what else the trade says for a kind
+    "ground": "earth", "bulb": "lamp", "light": "lamp", "led": "led lamp", "breaker":
+    "circuit breaker", "plug": "connector", "socket": "connector", "junction": "splice",
+    "coil": "solenoid", "valve": "solenoid", "pump": "motor", "fan": "motor", "button": "switch",
+    "generator": "alternator", "ecu": "controller", "module": "controller", "ntc": "thermistor",
+    "potentiometer": "sender",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +99,11 @@ def _kind_of(name: str, entry: Entry, problems: Problems) -> Kind | None:
     if not text and len(problems) == before:
         problems.add(value.mark, f"{name} has no kind.", "Add 'kind: fuse' or another kind.")
     elif len(problems) == before:
-        problems.unknown(value.mark, f"There is no kind '{text}' (part {name}).", text, KINDS)
+        what = f"There is no kind '{text}' (part {name})."
+        if (meant := _OTHER_WORDS.get(text.lower())) is not None:
+            problems.add(value.mark, what, f"Write 'kind: {meant}'.")
+        else:
+            problems.unknown(value.mark, what, text, KINDS)
     return None
 
 
