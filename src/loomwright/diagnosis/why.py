@@ -10,7 +10,7 @@ from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.records import Suspect
 from loomwright.diagnosis.source_words import why_source
 from loomwright.diagnosis.suspects import predicted_value
-from loomwright.diagnosis.table import Table
+from loomwright.diagnosis.table import UNMODELLED, Table
 from loomwright.diagnosis.unlisted_words import why_unlisted
 from loomwright.diagnosis.wording import (
     check_words,
@@ -73,10 +73,19 @@ def _seen_against_healthy(table: Table, belief: Belief, reading: Reading) -> str
 
 
 def because(table: Table, belief: Belief, suspects: Sequence[Suspect]) -> str:
-    """Return which suspect leads and the one or two readings that say so."""
+    """Return which suspect leads and the one or two readings that say so.
+
+    Where something that the drawing does not show is likelier than any suspect, that is said.
+    """
     if not suspects:
         return "No fault in the drawing fits the readings."
     lead = suspects[0]
+    unlisted = float(sum(belief.rows[n] for n, row in enumerate(table.rows)
+                         if row.repair == UNMODELLED.repair))
+    words = why_unlisted(table, belief) if unlisted > lead.probability else ""
+    if words:
+        return (f"No fault in the drawing has more than {percent(lead.probability)}, "
+                f"what the drawing does not show {percent(unlisted)}.{words}")
     start = f"{suspect_words(lead)} is the likeliest fault ({percent(lead.probability)})"
     telling = telling_readings(table, belief, suspects)[:2]
     if not telling:

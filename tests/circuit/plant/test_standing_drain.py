@@ -142,3 +142,15 @@ def test_a_position_called_out_pulls_no_fuse() -> None:
     assert fuses_out(winch, "out") == ()
     assert fuses_out(van(), "parked, F2 out") == ("F2",)
     assert any(check.state == "out" for check in CircuitPlant(winch).maker.functions())
+
+
+def test_a_drain_that_nobody_drew_leads_the_words_not_a_suspect_of_four_per_cent() -> None:
+    verdict = diagnose(table(), (Evidence(drain(), 0.62),)).verdict
+    assert "the likeliest fault" not in verdict.why
+    assert "what the drawing does not show 14 %" in verdict.why
+    assert "current at BAT in 'parked, F2 out'" in verdict.why  # a fuse pulled would tell
+
+
+def test_where_a_listed_fault_is_likelier_it_leads_the_words() -> None:
+    verdict = diagnose(table(), (Evidence(drain(), 0.021),)).verdict  # as healthy
+    assert "what the drawing does not show" not in verdict.why
