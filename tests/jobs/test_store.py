@@ -54,6 +54,12 @@ def test_two_jobs_share_one_circuit_text(store: JobStore, job: Job, tmp_path: Pa
     raw.close()
 
 
+def test_a_key_sent_again_with_another_job_is_refused(store: JobStore, job: Job) -> None:
+    with pytest.raises(ConflictError, match=f"job {job.id}"):
+        store.add_job(new_job(CIRCUIT + "# another\n"), "job-key-1")
+    assert len(store.jobs()) == 1
+
+
 def test_the_same_key_twice_is_one_job_and_one_reading(store: JobStore, job: Job) -> None:
     assert store.add_job(new_job(), "job-key-1") == job
     first = store.add_event(job.id, reading("0.1 V", "read-key-1"))

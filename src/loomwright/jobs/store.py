@@ -70,7 +70,10 @@ class JobStore:
         self._engine.dispose()
 
     def add_job(self, new: NewJob, key: str) -> Job:
-        """Create a job, or return the one already created with this key."""
+        """Create a job, or return the one already created with this key.
+
+        Raises ConflictError where the key belongs to a job with other content.
+        """
         _check_key(key)
         with self._engine.connect() as connection:
             begin_writing(connection)
@@ -87,7 +90,7 @@ class JobStore:
                     jobs.select().where(jobs.c.key == key)).mappings().one()
                 index_job(connection, int(found["id"]))
             connection.commit()
-        return _job(found)
+        return _same_job(_job(found), new)
 
     def jobs(self) -> tuple[Job, ...]:
         """Return every job, newest first."""
@@ -208,6 +211,16 @@ def _check_key(key: str) -> None:
     if not 8 <= len(key) <= MAX_KEY:
         raise UsageError(f"A submission's key has 8 to {MAX_KEY} characters, not {len(key)}.",
                          next_step="Load the page again.")
+
+
+def _same_job(known: Job, new: NewJob) -> Job:
+    """Return the stored job when it is the same submission again, whoever sends it."""
+    kept = (known.customer, known.vehicle, known.system, known.complaint, known.circuit)
+    if kept != (new.customer, new.vehicle, new.system, new.complaint,
+                circuit_hash(new.circuit_text)):
+        raise ConflictError(f"This form was sent before with other content: job {known.id}.",
+                            next_step=f"Look at job {known.id}; for another job open a new form.")
+    return known
 
 
 def _same(known: Event, new: NewEvent) -> Event:
