@@ -1,4 +1,4 @@
-"""Fixtures shared by all tests: the outside programs that some of them want."""
+"""Fixtures shared by all tests: outside programs, a cache of their own, nothing kept for long."""
 
 from __future__ import annotations
 
@@ -84,3 +84,13 @@ def own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
         yield
+
+
+@pytest.fixture(scope="module", autouse=True)
+def nothing_kept(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Let go of what a module keeps of its own circuits and tables: hundreds of MB each."""
+    yield
+    for kept in vars(request.module).values():
+        clear = getattr(kept, "cache_clear", None)
+        if clear is not None and getattr(kept, "__module__", "") == request.module.__name__:
+            clear()
