@@ -49,3 +49,9 @@ def test_the_code_to_scan_fills_the_room_it_is_given() -> None:
     start = qr_picture("http://192.0.2.7:8000/pair?code=ABCD-EFGH").split(">", 1)[0]
     assert "viewBox=" in start  # so that the style may size it
     assert "height=" not in start
+
+
+def test_the_history_tells_a_reading_as_one_would(client: TestClient) -> None:
+    page = client.get(f"/jobs/{TRUCK_7}/history").text
+    assert "current at W2 in &#39;shut&#39;: 1.20 A (clamp)" in page
+    assert "quantity:" not in page

@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from loomwright.service.costs import costs_of, limit_of, past_limit
 from loomwright.service.money import money_words, taxed
@@ -249,8 +249,17 @@ def change_lines(workshop: Workshop, job_id: int) -> tuple[ChangeLine, ...]:
 
 def _change(event: Event) -> ChangeLine:
     labels = CARD_LABELS if event.kind == "card" else {}
-    words = ", ".join(
+    body = dict(event.body)
+    words = [_taken(body)] if event.kind == "reading" else []
+    words += [
         f"{labels.get(name, name.replace('_', ' '))}: {text or 'emptied'}"
-        for name, text in event.body.items()
-        if name not in LEFT_OUT and (text or event.kind == "card"))
-    return ChangeLine(event.number, event.at, event.by, WHAT[event.kind], words)
+        for name, text in body.items()
+        if name not in LEFT_OUT and (text or event.kind == "card")]
+    return ChangeLine(event.number, event.at, event.by, WHAT[event.kind], ", ".join(words))
+
+
+def _taken(body: dict[str, Any]) -> str:
+    """Return "voltage at Y1.1 in 'locking': 12.4 V (meter)", taking what it says out of a body."""
+    to = body.pop("to", "")
+    return (f"{body.pop('quantity')} at {body.pop('at')}{f' to {to}' if to else ''} "
+            f"in '{body.pop('state')}': {body.pop('value')} ({body.pop('instrument')})")
