@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from importlib import resources
 from pathlib import Path
 
@@ -53,16 +52,6 @@ def test_read_from_a_path_names_the_file(tmp_path: Path):
     circuit = read_circuit(path)
     assert circuit.file == str(path)
     assert circuit.parts == read_circuit_text(DEMO).parts
-
-
-def test_demo_reads_in_30_ms():
-    read_circuit_text(DEMO)
-    times = []
-    for _ in range(5):
-        start = time.perf_counter()
-        read_circuit_text(DEMO)
-        times.append(time.perf_counter() - start)
-    assert min(times) <= 0.030  # best of five: the machine may be busy
 
 
 SMALL = """\
