@@ -24,15 +24,17 @@ __all__ = ["cheapest_confirmation", "taken_once"]
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+# The numbers below are assumed.
 _SAFE_WITHOUT = 0.9  # a repair that keeps so much without a reading does not hang on it
 _MOST_REPEATS = 3  # repeats taken before a repair may rest on what it has
 _HARDLY_WRONG = 1e-3  # share of wrong readings below which nothing is confirmed
 # Stakes are counted as if so many readings were wrong, whatever the settings assume: the share is
-# an assumption, and where it is too low (three times as many) a part is changed in vain. Measured.
+# an assumption, and where it is too low (three times as many) a part is changed in vain. Chosen by
+# paired runs of benchmarks/diagnosis, 3 and 10 % of the readings wrong.
 _DOUBTED_SHARE = 0.1
 _EVALUATED = 8  # other checks looked at in full
-_APART_SDS = 3.0
-_SURE_LEVEL = 0.8
+_APART_SDS = 3.0  # standard deviations from which two outcomes are told apart
+_SURE_LEVEL = 0.8  # chance of a level from which it is expected
 _HANDS_OFF_RISK = 2
 
 
