@@ -10,7 +10,8 @@ from loomwright.diagnosis.belief import Belief, Reading
 from loomwright.diagnosis.records import Suspect
 from loomwright.diagnosis.source_words import why_source
 from loomwright.diagnosis.suspects import predicted_value
-from loomwright.diagnosis.table import UNMODELLED, Table
+from loomwright.diagnosis.table import Table
+from loomwright.diagnosis.unlisted import unmodelled_share
 from loomwright.diagnosis.unlisted_words import why_unlisted
 from loomwright.diagnosis.wording import (
     check_words,
@@ -80,8 +81,7 @@ def because(table: Table, belief: Belief, suspects: Sequence[Suspect]) -> str:
     if not suspects:
         return "No fault in the drawing fits the readings."
     lead = suspects[0]
-    unlisted = float(sum(belief.rows[n] for n, row in enumerate(table.rows)
-                         if row.repair == UNMODELLED.repair))
+    unlisted = unmodelled_share(table, belief)
     words = why_unlisted(table, belief) if unlisted > lead.probability else ""
     if words:
         return (f"No fault in the drawing has more than {percent(lead.probability)}, "
