@@ -20,6 +20,7 @@ from loomwright.errors import (
     nearest,
 )
 from loomwright.service.behaviour import behaviour_of, sequence_notes
+from loomwright.service.text_files import unreadable
 from loomwright.units import format_quantity
 
 if TYPE_CHECKING:
@@ -276,9 +277,7 @@ def read_file_of(path: str, what: str, read: Callable[[Path], _Result]) -> _Resu
     try:
         return read(file)
     except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise UsageError(f"The {what} file '{path}' cannot be read: {reason}.",
-                         next_step="Check the file and its permissions.") from error
+        raise unreadable(what, path, error, "Check the file and its permissions.") from error
 
 
 def _yaml_files(folder: Path) -> list[str]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loomwright.errors import LoomwrightError, UsageError
+from loomwright.service.text_files import unreadable
 
 if TYPE_CHECKING:
     from loomwright.circuit.model import Circuit, Fault
@@ -127,9 +128,7 @@ def read_counts(path: Path) -> Counts:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise UsageError(f"The counts file '{path}' cannot be read: {reason}.",
-                         next_step="Check the path.") from error
+        raise unreadable("counts", path, error) from error
     return read_counts_text(text, str(path))
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from loomwright.errors import UsageError
 from loomwright.service.practice import Asked, Practice
+from loomwright.service.text_files import unreadable
 
 if TYPE_CHECKING:
     from loomwright.service.practice_view import PracticeView
@@ -91,6 +92,4 @@ def _text(path: Path, what: str) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise UsageError(f"The {what} file '{path}' cannot be read: {reason}.",
-                         next_step="Check the path.") from error
+        raise unreadable(what, path, error) from error

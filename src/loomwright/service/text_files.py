@@ -6,7 +6,7 @@ from pathlib import Path
 
 from loomwright.errors import UsageError
 
-__all__ = ["read_text", "write_text"]
+__all__ = ["read_text", "unreadable", "write_text"]
 
 
 def read_text(file: str | Path) -> str:
@@ -19,6 +19,14 @@ def read_text(file: str | Path) -> str:
                              next_step="Name a file written by this program.") from error
         raise UsageError(f"'{file}' cannot be read: {_reason(error)}.",
                          next_step="Check its name.") from error
+
+
+def unreadable(
+    what: str, file: str | Path, error: Exception, next_step: str = "Check the path."
+) -> UsageError:
+    """Return the refusal of a file of some sort ("counts") that the system, or its text, denies."""
+    reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+    return UsageError(f"The {what} file '{file}' cannot be read: {reason}.", next_step=next_step)
 
 
 def write_text(file: str | Path, text: str, *, force: bool = False) -> None:
