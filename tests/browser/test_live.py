@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from loomwright.service.records import ReadingForm
+from loomwright.web import live
 from tests.browser.running_bench import TABLET, Bench, Watched
 from tests.service.depot_folder import TRUCK_7, depot_in
 
@@ -49,6 +50,24 @@ def test_an_idle_page_shows_what_another_tablet_saved(browser: Browser, bench: B
     expect(page.locator("#news")).to_have_count(0)
     watched.done()
     listening(bench, 0)
+
+
+def test_a_page_that_got_no_stream_asks_now_and_then(
+    browser: Browser, bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from playwright.sync_api import expect
+
+    monkeypatch.setattr(live, "STREAMS_FROM_ONE_PLACE", 0)
+    monkeypatch.setattr(live, "ASK_AGAIN_MS", 500)
+    watched = Watched(browser, TABLET, bench.address)
+    page = watched.page
+    with page.expect_response(lambda one: "/events" in one.url) as first:
+        page.goto(f"{bench.address}/jobs/{TRUCK_7}")
+    assert first.value.status == 200
+    bench.app.state.workshop.add_reading(TRUCK_7, VOLTS, "volts-key", "Isla")
+    expect(page.locator(".bench")).to_have_attribute("data-last", "3")
+    assert bench.app.state.feed.count == 0
+    watched.done()
 
 
 def test_what_is_being_typed_stays(browser: Browser, bench: Bench) -> None:

@@ -12,8 +12,10 @@ from typing import ClassVar
 
 import pytest
 
+from loomwright.jobs.access_records import Person
 from loomwright.service.records import ReadingForm
 from loomwright.web import live
+from loomwright.web.gate import DEVICE_COOKIE, SESSION_COOKIE
 from tests.browser.running_bench import Bench
 from tests.service.depot_folder import TRUCK_4, TRUCK_7, depot_in
 
@@ -24,9 +26,7 @@ VOLTS = ReadingForm("locking", "voltage", "S4.1", value="25.1")
 def bench(tmp_path: Path) -> Iterator[Bench]:
     found = Bench(depot_in(tmp_path))
     yield found
-    for one in Listener.opened:
-        one.close()
-    Listener.opened.clear()
+    close_all()
     found.stop()
 
 
@@ -52,6 +52,13 @@ class Listener:
         """Go away."""
         self.answer.close()
         self.connection.close()
+
+
+def close_all() -> None:
+    """Close every page that listens."""
+    for one in Listener.opened:
+        one.close()
+    Listener.opened.clear()
 
 
 def wait_for(bench: Bench, count: int) -> None:
@@ -102,6 +109,45 @@ def test_streams_cost_no_threads_and_are_bounded(
     first.close()
     wait_for(bench, 29)
     assert Listener(bench, TRUCK_7, 0).answer.status == 200
+
+
+@pytest.mark.usefixtures("quick_pins")
+def test_nobody_takes_the_streams_of_others(tmp_path: Path) -> None:
+    bench = Bench(depot_in(tmp_path), shared=True)
+    access = bench.app.state.access
+    greedy, other = (access.add(name, "apprentice", f"48 wide {name}", "") for name in "ab")
+    device, secret = access.add_device("tablet")
+
+    def cookie(who: Person) -> dict[str, str]:
+        session = access.sign_in(who.id, f"48 wide {who.name}", device.id)
+        return {"Cookie": f"{DEVICE_COOKIE}={secret}; {SESSION_COOKIE}={session}"}
+
+    for _ in range(live.STREAMS_EACH):  # each with a session of its own: that gains nothing
+        assert Listener(bench, TRUCK_7, 10_000, **cookie(greedy)).answer.status == 200
+    wait_for(bench, live.STREAMS_EACH)
+    refused = Listener(bench, TRUCK_7, 10_000, **cookie(greedy)).answer
+    assert (refused.status, refused.headers["retry-after"]) == (503, "30")
+    assert b"asks every 30 seconds" in refused.read()
+    assert Listener(bench, TRUCK_7, 10_000, **cookie(other)).answer.status == 200
+    close_all()
+    bench.stop()
+
+
+def test_a_page_without_a_stream_is_answered_and_asks_again(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live, "STREAMS_FROM_ONE_PLACE", 1)
+    Listener(bench, TRUCK_7, 10_000)
+    wait_for(bench, 1)
+    last = bench.app.state.workshop.view(TRUCK_7).last
+    page = {"Accept": "text/event-stream"}
+    behind = Listener(bench, TRUCK_7, last - 1, **page).answer
+    assert (behind.status, behind.headers["content-type"][:17]) == (200, "text/event-stream")
+    said = behind.read().decode()  # it ends by itself, and holds nothing
+    assert said.startswith("retry: 30000\n: No more pages can be told at once")
+    assert f'data: {{"last": {last},' in said
+    assert "data:" not in Listener(bench, TRUCK_7, last, **page).answer.read().decode()
+    wait_for(bench, 1)
 
 
 def test_the_server_stops_while_pages_listen(bench: Bench) -> None:

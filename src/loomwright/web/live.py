@@ -1,7 +1,8 @@
 """Live updates: each open job page is told of a new event by a server-sent event.
 
 One stream costs a socket and a small task, never a thread. A stream holds the newest event only, so
-a slow tablet costs no memory and is told of the latest when it listens again.
+a slow tablet costs no memory and is told of the latest when it listens again. Streams are shared
+out: whoever has as many as one person needs, is answered at once and asks again now and then.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import asyncio
 import contextlib
 import json
 from collections.abc import AsyncIterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fastapi import APIRouter, Request
@@ -17,6 +19,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import PlainTextResponse, Response
 
 from loomwright.web.forms import number_in
+from loomwright.web.permits import actor_of
 
 if TYPE_CHECKING:
     from starlette.types import Receive, Scope, Send
@@ -24,21 +27,47 @@ if TYPE_CHECKING:
     from loomwright.jobs.records import Event
     from loomwright.service.jobs import Workshop
 
-__all__ = ["MAX_STREAMS", "Feed", "router"]
+__all__ = ["MAX_STREAMS", "STREAMS_EACH", "STREAMS_FROM_ONE_PLACE", "Asker", "Feed", "router"]
 
 router = APIRouter(include_in_schema=False)
-MAX_STREAMS = 100  # a workshop's tablets; beyond them a page works without live updates
+MAX_STREAMS = 100  # a workshop's tablets; beyond them a page asks now and then
+STREAMS_EACH = 8  # of one person on one device: a browser opens six connections to one host
+STREAMS_FROM_ONE_PLACE = 40  # of one address: several devices may stand behind one
 BEAT_S = 15.0  # shows a lost tablet, and what another process added to the store
 RETRY_MS = 2000
+ASK_AGAIN_MS = 30_000  # of a page that got no stream; its browser does so by itself
+BUSY = ("No more pages can be told at once what is new here; this page asks every "
+        f"{ASK_AGAIN_MS // 1000} seconds. Close pages that nobody looks at.")
 HEADERS = {"content-type": "text/event-stream; charset=utf-8", "cache-control": "no-store",
            "x-accel-buffering": "no"}
+
+
+@dataclass(frozen=True, slots=True)
+class Asker:
+    """Whose page listens: the person on one device ('' at a machine's own screen), and from where.
+
+    It is the person and not the session, so that signing in again and again gains nothing.
+    """
+
+    person: str = ""
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a page asks to be told of: a job's events after one; and whether it asks again."""
+
+    job: int
+    last: int
+    asker: Asker
+    again: bool
 
 
 class _Stream:
     """One listening page: the newest event it has not been told of."""
 
-    def __init__(self, job: int, last: int) -> None:
-        self.job, self.told = job, last
+    def __init__(self, job: int, last: int, asker: Asker) -> None:
+        self.job, self.told, self.asker = job, last, asker
         self.newest: Event | None = None
         self.woken = asyncio.Event()
 
@@ -83,14 +112,26 @@ class Feed:
         for one in self._streams.get(job_id, ()):
             one.offer(event)
 
-    def join(self, job_id: int, last: int) -> _Stream | None:
-        """Return the stream of one more page, or None where too many listen already."""
-        if self._closed or self.count >= MAX_STREAMS:
+    def join(self, job_id: int, last: int, asker: Asker) -> _Stream | None:
+        """Return the stream of one more page, or None where its asker, or all, have enough."""
+        if self._closed or not self._room(asker):
             return None
         self._loop = asyncio.get_running_loop()
-        stream = _Stream(job_id, last)
+        stream = _Stream(job_id, last, asker)
         self._streams.setdefault(job_id, set()).add(stream)
         return stream
+
+    def _room(self, asker: Asker) -> bool:
+        every = [one.asker for some in self._streams.values() for one in some]
+        mine = sum(one.person == asker.person for one in every) if asker.person else 0
+        here = sum(one.address == asker.address for one in every)
+        return (len(every) < MAX_STREAMS and mine < STREAMS_EACH
+                and here < STREAMS_FROM_ONE_PLACE)
+
+    async def newest(self, job_id: int, last: int) -> Event | None:
+        """Return the newest event of a job, where a page has not seen it."""
+        stored = await run_in_threadpool(self._workshop.store.events, job_id)
+        return stored[-1] if stored and stored[-1].number > last else None
 
     def leave(self, stream: _Stream) -> None:
         """Forget a page that went."""
@@ -115,9 +156,9 @@ class Feed:
 
     async def _catch_up(self, stream: _Stream) -> None:
         """Offer the newest stored event: added before the page listened, or by another process."""
-        stored = await run_in_threadpool(self._workshop.store.events, stream.job)
-        if stored:
-            stream.offer(stored[-1])
+        newest = await self.newest(stream.job, stream.told)
+        if newest is not None:
+            stream.offer(newest)
 
 
 async def _woken(stream: _Stream) -> bool:
@@ -136,15 +177,15 @@ def _told(event: Event) -> str:
 class _EventStream(Response):
     """A response that lasts until the page goes, or the server stops."""
 
-    def __init__(self, feed: Feed, job_id: int, last: int) -> None:
+    def __init__(self, feed: Feed, asked: _Asked) -> None:
         super().__init__()
-        self._feed, self._job, self._last = feed, job_id, last
+        self._feed, self._asked = feed, asked
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Send what the page is told while watching for its going."""
-        stream = self._feed.join(self._job, self._last)
+        stream = self._feed.join(self._asked.job, self._asked.last, self._asked.asker)
         if stream is None:
-            busy = PlainTextResponse("Too many pages listen already.", 503)
+            busy = await _busy(self._feed, self._asked)
             await busy(scope, receive, send)
             return
         telling = asyncio.ensure_future(self._tell(stream, send))
@@ -182,4 +223,24 @@ async def events(request: Request, job_id: int, after: int = 0) -> Response:
     workshop: Workshop = request.app.state.workshop
     await run_in_threadpool(workshop.store.job, job_id)
     seen = number_in(request.headers.get("last-event-id", ""))
-    return _EventStream(feed, job_id, after if seen is None else seen)
+    again = "text/event-stream" in request.headers.get("accept", "")
+    return _EventStream(
+        feed, _Asked(job_id, after if seen is None else seen, _asker(request), again))
+
+
+def _asker(request: Request) -> Asker:
+    actor = actor_of(request)
+    person = f"{actor.person} on {actor.device}" if actor.person else ""
+    return Asker(person, request.client.host if request.client else "")
+
+
+async def _busy(feed: Feed, asked: _Asked) -> Response:
+    """Answer a page for which there is no stream: what is new now, and when to ask again.
+
+    A browser opens a stream that ended again by itself, after the time it was told.
+    """
+    if not asked.again:
+        return PlainTextResponse(BUSY, 503, {"retry-after": str(ASK_AGAIN_MS // 1000)})
+    newest = await feed.newest(asked.job, asked.last)
+    text = f"retry: {ASK_AGAIN_MS}\n: {BUSY}\n\n" + (_told(newest) if newest else "")
+    return Response(text, headers=HEADERS)
