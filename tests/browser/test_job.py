@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 MOST_STEPS = 50
+TARGET_PX = 47.5  # our own rule: 48, less half a pixel of rounding
+HEAD_PX = 110  # two lines of targets and their edges: the menu must not fill a telephone
 BOTH = pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
 SAVED = "Volts at S4.1 (Tailgate shut) (locking)"
 
@@ -101,6 +103,27 @@ def test_every_page_fits_and_has_large_targets(
             .filter((one) => one.getBoundingClientRect().height < 47.5)
             .map((one) => one.outerHTML.slice(0, 80))""")
         assert small == [], path
+    watched.done()
+
+
+@pytest.mark.parametrize("width", [390, 320])
+def test_a_phone_reaches_all_of_the_menu(browser: Browser, bench: Bench, width: int) -> None:
+    watched = Watched(browser, {"width": width, "height": 700}, bench.address)
+    page = watched.page
+    cookie = {"name": "who", "value": "Mhairi%20of%20the%20long%20name", "url": bench.address}
+    watched.context.add_cookies([cookie])  # type: ignore[list-item]
+    page.goto(bench.address + "/who")
+    watched.fits()
+    menu = page.get_by_role("navigation", name="Main")
+    for words in ("Jobs", "New job", "Circuits", "Practice"):
+        box = menu.get_by_role("link", name=words, exact=True).bounding_box()
+        assert box is not None, words
+        assert min(box["width"], box["height"]) >= TARGET_PX, words
+        assert box["x"] >= 0, words
+        assert box["x"] + box["width"] <= width, words
+    head = page.locator(".bar").bounding_box()
+    assert head is not None
+    assert head["height"] <= HEAD_PX
     watched.done()
 
 
