@@ -126,6 +126,61 @@ def test_wrong_pins_wait_longer_and_longer_and_then_lock(access: Access, clock: 
     assert access.sign_in(morag.id, PIN)
 
 
+def guess(access: Access, clock: Clock, person: int, device: int, times: int = MAX_TRIES) -> None:
+    """Type wrong PINs on a device, with all the waits between them."""
+    for _ in range(times):
+        with pytest.raises(SignInError):
+            access.sign_in(person, "wrong pin", device)
+        clock.on(hours=1)
+
+
+def test_who_guesses_on_one_device_keeps_nobody_out_elsewhere(access: Access, clock: Clock) -> None:
+    morag = access.named("Morag Tulloch").id
+    hers, other, new = (access.add_device(name)[0].id for name in ("hers", "other", "new"))
+    assert access.sign_in(morag, PIN, hers)
+    guess(access, clock, morag, other)
+    with pytest.raises(TooManyTriesError, match="locked on this device"):
+        access.sign_in(morag, PIN, other)
+    assert access.named("Morag Tulloch").locked_on == ("other",)
+    assert "locked on other" in access.changes()[0].what  # a foreman sees that somebody guesses
+    assert access.sign_in(morag, PIN, hers)  # and that gives the guesser nothing
+    assert access.sign_in(morag, PIN, new)
+    with pytest.raises(TooManyTriesError, match="locked"):
+        access.sign_in(morag, PIN, other)
+    access.unlock(morag, "Second")
+    assert access.sign_in(morag, PIN, other)
+    assert not access.named("Morag Tulloch").locked
+
+
+def test_guessing_from_several_new_devices_is_slowed_together(access: Access, clock: Clock) -> None:
+    morag = access.named("Morag Tulloch").id
+    hers = access.add_device("hers")[0].id
+    assert access.sign_in(morag, PIN, hers)
+    for number in range(1, 9):
+        device = access.add_device(f"new {number}")[0].id
+        if wait_after_s(number - 1):  # a device of its own gains nothing
+            with pytest.raises(TooManyTriesError):
+                access.sign_in(morag, PIN, device)
+            clock.on(seconds=wait_after_s(number - 1) + 1)
+        with pytest.raises(SignInError):
+            access.sign_in(morag, "wrong pin", device)
+        assert access.sign_in(morag, PIN, hers)  # whom it is about never waits where they work
+    with pytest.raises(TooManyTriesError):
+        access.sign_in(morag, PIN, access.add_device("new 9")[0].id)
+    access.set_pin(morag, OTHER, "Second")
+    assert access.sign_in(morag, OTHER, access.add_device("new 10")[0].id)
+
+
+def test_guessing_at_nobody_is_slowed_as_well(access: Access, clock: Clock) -> None:
+    device = access.add_device("tablet")[0].id
+    for number in (99, 98, 97):  # each costs a slow hash
+        with pytest.raises(SignInError):
+            access.sign_in(number, PIN, device)
+    with pytest.raises(TooManyTriesError):
+        access.sign_in(96, PIN, device)
+    assert access.sign_in(access.named("Morag Tulloch").id, PIN, device)
+
+
 def test_a_right_pin_clears_the_count(access: Access) -> None:
     morag = access.named("Morag Tulloch")
     for _ in range(2 * MAX_TRIES):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 __all__ = ["MAX_TRIES", "AccessChange", "Device", "Person", "Session", "Token", "wait_after_s"]
 
-MAX_TRIES = 10  # wrong PINs in a row, after which only a foreman or the command line unlocks
+MAX_TRIES = 10  # wrong PINs in a row on one device, after which somebody has to unlock it
 FREE_TRIES = 2
 FIRST_WAIT_S, LONGEST_WAIT_S = 30, 900
 
@@ -21,7 +21,11 @@ def wait_after_s(failed: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Somebody who works here. Times are UTC, ISO 8601; `left_at` is '' while they do."""
+    """Somebody who works here. Times are UTC, ISO 8601; `left_at` is '' while they do.
+
+    `failed` counts wrong PINs on devices where they never signed in, and `wait_until` is when those
+    may try again; `locked_on` names the devices that take no PIN of theirs.
+    """
 
     id: int
     name: str
@@ -31,11 +35,12 @@ class Person:
     left_at: str
     failed: int
     wait_until: str
+    locked_on: tuple[str, ...] = ()
 
     @property
     def locked(self) -> bool:
-        """Return whether too many wrong PINs came; only an unlocking helps."""
-        return self.failed >= MAX_TRIES
+        """Return whether too many wrong PINs came on some device; only an unlocking helps there."""
+        return bool(self.locked_on)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from sqlalchemy import Column, ForeignKey, Integer, String, Table, Text
+from sqlalchemy import Column, ForeignKey, Index, Integer, String, Table, Text
 
 from loomwright.jobs.schema import metadata
 
-__all__ = ["access_log", "devices", "people", "sessions", "tokens"]
+__all__ = ["access_log", "devices", "people", "pin_tries", "sessions", "tokens"]
 
 
 def _texts(*names: str) -> list[Column[str]]:
@@ -34,6 +34,16 @@ sessions = Table(
     Column("person", Integer, ForeignKey("people.id"), nullable=False),
     Column("device", Integer, nullable=False, server_default="0"),
     *_texts("since", "seen_at", "ended_at"),
+    Index("sessions_person_device", "person", "device"),
+)
+
+# Person 0 is whoever was named that is nobody: guessing at such a one costs as much.
+pin_tries = Table(
+    "pin_tries", metadata,
+    Column("person", Integer, primary_key=True, autoincrement=False),
+    Column("device", Integer, primary_key=True, autoincrement=False),
+    Column("failed", Integer, nullable=False, server_default="0"),
+    *_texts("wait_until"),
 )
 
 tokens = Table(

@@ -6,7 +6,7 @@ also a line of a log that is only ever added to.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -19,10 +19,10 @@ from loomwright.jobs.access_records import (
     Person,
     Session,
     Token,
-    wait_after_s,
 )
 from loomwright.jobs.access_schema import access_log, devices, people, sessions, tokens
 from loomwright.jobs.database import begin_writing, open_database
+from loomwright.jobs.pin_tries import Trial, begin_try, clear_tries, lift_locks, locked_on
 
 if TYPE_CHECKING:
     from sqlalchemy import Table
@@ -77,16 +77,18 @@ class AccessStore:
     def people(self) -> tuple[Person, ...]:
         """Return everybody, also those who left, by name."""
         with self._engine.connect() as connection:
+            locks = locked_on(connection)
             rows = connection.execute(people.select().order_by(people.c.name_key)).mappings()
-            return tuple(_person(row) for row in rows)
+            return tuple(_person(row, locks) for row in rows)
 
     def person(self, person_id: int) -> Person:
         """Return a person. Raises NotFoundError."""
         with self._engine.connect() as connection:
             row = _row(connection, people, person_id)
+            locks = locked_on(connection)
         if row is None:
             raise NotFoundError("There is no such person.", next_step="Look in the list of people.")
-        return _person(row)
+        return _person(row, locks)
 
     def add_person(self, name: str, role: str, pin_hash: str, by: str, *, first: bool = False
                    ) -> Person:
@@ -103,11 +105,20 @@ class AccessStore:
             row = connection.execute(
                 people.select().where(people.c.name_key == key)).mappings().one()
             self._log(connection, by, f"added as {role}", name)
-        return _person(row)
+        return _person(row, {})
+
+    def unlock(self, person_id: int, by: str) -> None:
+        """Let a person try again on every device."""
+        with self._writing() as connection:
+            lift_locks(connection, person_id)
+            row = _row(connection, people, person_id)
+            self._log(connection, by, "unlocked", str(row["name"]) if row else "")
 
     def change_person(self, person_id: int, by: str, what: str, *, end_sessions: bool,
                       **values: Any) -> None:
         """Change a person's columns; `end_sessions` signs them out everywhere.
+
+        A new PIN lifts the locks of wrong ones.
 
         Raises
             ConflictError: nobody could manage the people afterwards
@@ -121,34 +132,29 @@ class AccessStore:
                                     next_step="Make somebody else a foreman first.")
             if end_sessions:
                 self._end(connection, sessions.c.person == person_id)
+            if "pin_hash" in values:
+                lift_locks(connection, person_id)
             row = _row(connection, people, person_id)
             self._log(connection, by, what, str(row["name"]) if row else "")
 
-    def begin_try(self, person_id: int) -> float | None:
-        """Count a try of a PIN before it is looked at, so that many at once gain nothing.
+    def begin_try(self, person_id: int, device_id: int) -> Trial:
+        """Count a try of a PIN on a device before it is looked at; say whether it may go on.
 
-        Returns
-            float | None: None where the try may go on; else how long to wait [s], 0 where locked
+        Person 0 is nobody: guessing at such a one is slowed as well.
         """
-        now = self.clock()
         with self._writing() as connection:
-            row = _row(connection, people, person_id)
-            if row is None or _person(row).locked:
-                return 0.0
-            if row["wait_until"] > stamp(now):
-                left = datetime.fromisoformat(row["wait_until"]) - now
-                return max(1.0, left.total_seconds())
-            failed = int(row["failed"]) + 1
-            until = stamp(now + timedelta(seconds=wait_after_s(failed)))
-            connection.execute(people.update().where(people.c.id == person_id).values(
-                failed=failed, wait_until=until))
-        return None
+            trial = begin_try(connection, person_id, device_id, self.clock())
+            person = _row(connection, people, person_id)
+            if trial.locks and person is not None:
+                device = _row(connection, devices, device_id)
+                where = f" on {device['name']}" if device else ""
+                self._log(connection, "", f"locked{where}: too many wrong PINs", person["name"])
+        return trial
 
-    def clear_tries(self, person_id: int) -> None:
-        """Forget wrong PINs after a right one."""
+    def clear_tries(self, person_id: int, device_id: int) -> None:
+        """Forget the wrong PINs of a person on a device after a right one."""
         with self._writing() as connection:
-            connection.execute(people.update().where(people.c.id == person_id).values(
-                failed=0, wait_until=""))
+            clear_tries(connection, person_id, device_id)
 
     # --- devices ------------------------------------------------------------------------------
 
@@ -293,9 +299,9 @@ def _foremen(connection: Connection) -> int:
         people.c.role == "foreman", people.c.left_at == "")).all())
 
 
-def _person(row: Any) -> Person:
+def _person(row: Any, locks: Mapping[int, tuple[str, ...]]) -> Person:
     return Person(row["id"], row["name"], row["role"], row["pin_hash"], row["since"],
-                  row["left_at"], row["failed"], row["wait_until"])
+                  row["left_at"], row["failed"], row["wait_until"], locks.get(row["id"], ()))
 
 
 def _device(row: Any) -> Device:

@@ -7,7 +7,7 @@ from sqlalchemy import Column, ForeignKey, Integer, MetaData, String, Table, Tex
 __all__ = [
     "HEAD", "circuits", "events", "job_index", "jobs", "metadata", "practice", "workshop_settings"]
 
-HEAD = "0004"  # the newest migration; a store that has it needs no migrating
+HEAD = "0005"  # the newest migration; a store that has it needs no migrating
 
 metadata = MetaData()
 

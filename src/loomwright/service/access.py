@@ -17,6 +17,7 @@ from loomwright.errors import (
 )
 from loomwright.jobs.access_records import AccessChange, Device, Person, Token
 from loomwright.jobs.access_store import AccessStore, stamp
+from loomwright.jobs.pin_tries import Trial
 from loomwright.service.pins import check_pin, hash_pin, made_up_pin, wrong_pin_hash
 from loomwright.service.roles import NOBODY, ROLES, SCOPES, Actor
 
@@ -27,6 +28,7 @@ IDLE = timedelta(hours=8)  # a shift
 LONGEST = timedelta(hours=16)
 DEVICE_IDLE = timedelta(days=180)
 TOKEN_PREFIX = "lwt_"  # so that a token found in a file is known for what it is
+_SOMEBODY = Person(0, "", "", "", "", "left", 0, "")  # whoever a form names that is not there
 
 
 def _now() -> datetime:
@@ -96,7 +98,7 @@ class Access:
         """Set a person's PIN and unlock them; whoever was signed in as them is signed out."""
         self.store.person(person_id)
         self.store.change_person(person_id, by, "PIN set", end_sessions=True,
-                                 pin_hash=hash_pin(pin), failed=0, wait_until="")
+                                 pin_hash=hash_pin(pin))
 
     def reset_pin(self, person_id: int, by: str) -> str:
         """Give a person a made-up PIN and return it; it is shown this once."""
@@ -104,16 +106,15 @@ class Access:
         self.set_pin(person_id, pin, by)
         return pin
 
-    def change_pin(self, person_id: int, old: str, new: str) -> None:
+    def change_pin(self, person_id: int, old: str, new: str, device_id: int = 0) -> None:
         """Let a person change their own PIN. Raises SignInError where the old one is wrong."""
-        person = self._proved(person_id, old)
+        person = self._proved(person_id, old, device_id)
         self.set_pin(person.id, new, person.name)
 
     def unlock(self, person_id: int, by: str) -> None:
-        """Let a person who typed too many wrong PINs try again."""
+        """Let a person who typed too many wrong PINs try again, on every device."""
         self.store.person(person_id)
-        self.store.change_person(person_id, by, "unlocked", end_sessions=False,
-                                 failed=0, wait_until="")
+        self.store.unlock(person_id, by)
 
     def leave(self, person_id: int, by: str) -> None:
         """Note that a person works here no more; what they did keeps their name."""
@@ -137,27 +138,27 @@ class Access:
 
         Raises
             SignInError: the PIN does not fit
-            TooManyTriesError: too many wrong PINs; the count is in the store, so a restart of the
-                program does not help
+            TooManyTriesError: too many wrong PINs on this device, or on devices where the person
+                never signed in; the counts are in the store, so a restart does not help
         """
-        person = self._proved(person_id, pin)
+        person = self._proved(person_id, pin, device_id)
         secret = secrets.token_urlsafe(32)
         self.store.start_session(_digest(secret), person.id, device_id)
         return secret
 
-    def _proved(self, person_id: int, pin: str) -> Person:
+    def _proved(self, person_id: int, pin: str, device_id: int) -> Person:
         try:
             person = self.store.person(person_id)
         except NotFoundError:
-            check_pin(wrong_pin_hash(), pin)  # as slow as for a person
-            raise SignInError("Name and PIN do not fit.", next_step="Try again.") from None
-        wait_s = self.store.begin_try(person.id)
-        if wait_s is not None:
-            raise _too_many(person, int(wait_s))
-        if not check_pin(person.pin_hash, pin) or person.left_at:
+            person = _SOMEBODY
+        trial = self.store.begin_try(person.id, device_id)
+        if trial.locked or trial.wait_s:
+            raise _too_many(person, trial)
+        # as slow for nobody as for somebody
+        if not check_pin(person.pin_hash or wrong_pin_hash(), pin) or person.left_at:
             raise SignInError("Name and PIN do not fit.",
                               next_step="Try again; after some wrong ones there is a wait.")
-        self.store.clear_tries(person.id)
+        self.store.clear_tries(person.id, device_id)
         return person
 
     def sign_out(self, secret: str) -> None:
@@ -222,12 +223,15 @@ class Access:
         return Actor(f"{found.name} (program)", found.scope, "program", SCOPES[found.scope])
 
 
-def _too_many(person: Person, wait_s: int) -> TooManyTriesError:
-    if not wait_s:
+def _too_many(person: Person, trial: Trial) -> TooManyTriesError:
+    if trial.locked:
+        who = person.name or "Nobody of that number"
         return TooManyTriesError(
-            f"{person.name} is locked after too many wrong PINs.",
-            next_step="A foreman unlocks it on the page of people; for the foreman's own, "
-                      "start the program without --share and open that page there.")
+            f"{who} is locked on this device after too many wrong PINs.",
+            next_step="Sign in on another device, or ask a foreman to unlock it on the page of "
+                      "people; for a foreman's own, 'loomwright people reset-pin' at the workshop "
+                      "computer opens it.")
+    wait_s = int(trial.wait_s)
     return TooManyTriesError("Too many wrong PINs.", wait_s=wait_s,
                              next_step=f"Try again in {wait_s} seconds.")
 

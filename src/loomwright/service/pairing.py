@@ -22,7 +22,7 @@ CODE_LIFE_S = 900
 MOST_CODES = 50
 WINDOW_S = 600
 TRIES_EACH = 5  # wrong codes from one address in the window
-TRIES_ALL = 40  # wrong codes from everywhere in the window
+TRIES_ALL = 2000  # from everywhere: few addresses must not keep all others from pairing
 
 
 class Pairing:

@@ -217,7 +217,7 @@ def change_pin(request: Request, sent: FormSent) -> Response:
     try:
         if sent.get("pin") != sent.get("again"):
             raise UsageError("The two PINs differ.", next_step="Type the same one twice.")
-        access.change_pin(actor.person, sent.get("old"), sent.get("pin"))
+        access.change_pin(actor.person, sent.get("old"), sent.get("pin"), actor.device)
         secret = access.sign_in(actor.person, sent.get("pin"), actor.device)
     except LoomwrightError as error:
         return _who(request, refusal_of(error))
