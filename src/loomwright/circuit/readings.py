@@ -32,7 +32,7 @@ _LEVELS = {
     "continuity": ("open", "closed"),
 }
 QUANTITIES = (*_UNITS, *_LEVELS)
-INSTRUMENTS = ("meter", "test lamp", "clamp", "eye", "ear", "controller")
+INSTRUMENTS = ("meter", "test lamp", "21 W lamp", "clamp", "eye", "ear", "controller")
 _USUAL = {"current": "clamp", "lit": "eye", "running": "eye", "heard": "ear", "input": "controller",
           "output": "controller"}
 _OPEN_LOOP = re.compile(r"o\.?l\.?", re.IGNORECASE)  # what a meter shows out of its range
@@ -144,7 +144,7 @@ def _value(entries: Mapping[str, Entry], cells: Mapping[str, str], quantity: str
         problems.add(mark, "The value is missing.", "Write what was read, or delete the reading.")
         return ""
     unit = _UNITS.get(quantity)
-    if unit is None or (instrument == "test lamp" and quantity == "voltage"):
+    if unit is None or (instrument.endswith("lamp") and quantity == "voltage"):
         return _level(mark, text, quantity if unit is None else "lit", problems)
     if unit == "ohm" and _OPEN_LOOP.fullmatch(text):
         return "OL"

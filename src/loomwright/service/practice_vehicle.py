@@ -41,7 +41,7 @@ def vehicles_of(plant: CircuitPlant) -> VehicleMaker:
 
 
 def _lamp(plant: CircuitPlant, fault: Fault, check: Check) -> str:
-    """Return what a test lamp does: off, dim or on, loading the circuit as it is."""
+    """Return what a test lamp or bulb does: off, dim or on, loading the circuit as it is."""
     from loomwright.plant import Hypothesis
 
     as_is = Hypothesis(fault.id, fault.element, fault.kind, fault.repair, fault.prior)

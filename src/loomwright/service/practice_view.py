@@ -102,7 +102,7 @@ class PracticeView:
 def title_of(bench: Bench, check: Check) -> str:
     """Return a reading in words, with its instrument where that is not the usual one."""
     words = check_title(bench.circuit, check, bench.negative)
-    return f"{words}, test lamp" if check.instrument == "test lamp" else words
+    return f"{words}, {check.instrument}" if check.instrument.endswith("lamp") else words
 
 
 def attempt_view(bench: Bench, attempt: Attempt, who: str, count: int, result: Result | None

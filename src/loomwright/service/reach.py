@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 __all__ = ["cannot_reach", "left_out", "reach_again", "unreached_lines"]
 
-PROBES = frozenset({"meter", "test lamp"})  # both need a tip at the point
+PROBES = frozenset({"meter", "test lamp", "21 W lamp"})  # all need a tip at the point
 
 
 def cannot_reach(workshop: Workshop, job_id: int, form: ReadingForm, key: str, by: str = "") -> int:

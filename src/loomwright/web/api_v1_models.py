@@ -178,7 +178,7 @@ class Spot(Taken):
                                       "heard, input, output")
     at: str = Field(description="A point (`S4.1`), wire or part of the circuit.")
     to: str = Field(default="", description="Second point; empty: the battery negative post.")
-    instrument: str = Field(default="", description="meter, test lamp, clamp, eye, ear, "
+    instrument: str = Field(default="", description="meter, test lamp, 21 W lamp, clamp, eye, ear, "
                                                     "controller; empty: the usual one.")
 
     def form(self, value: str = "") -> ReadingForm:

@@ -27,6 +27,7 @@ QUANTITIES = (
     ("heard", "What is heard?"),
     ("input", "Controller input"), ("output", "Controller output"))
 INSTRUMENTS = (("", "the usual one"), ("meter", "meter"), ("test lamp", "test lamp"),
+               ("21 W lamp", "21 W lamp"),
                ("clamp", "clamp"), ("eye", "eye"), ("ear", "ear"),
                ("controller", "controller list"))
 # Sort, heading, the words, hint, what it concerns, results with their words.

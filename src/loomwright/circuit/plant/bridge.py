@@ -244,7 +244,7 @@ class CircuitPlant:
             quantity: voltage, current, resistance, continuity, lit, running, heard, input or
                 output
             at, to: points; `at` may be a wire, a two-pin part or a connector way, `to` empty
-            instrument: meter, test lamp, clamp, eye, ear or controller
+            instrument: meter, test lamp, 21 W lamp, clamp, eye, ear or controller
         Raises
             UnknownNameError: a name that is not in the circuit
             UsageError: a reading that cannot be taken so

@@ -8,7 +8,13 @@ from dataclasses import dataclass, field
 
 from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import BODY, ISOLATED, Circuit, Part
-from loomwright.circuit.plant.instruments import OPEN_LINE_OHM, instrument_for, levels_for
+from loomwright.circuit.plant.instruments import (
+    BUZZER_BELOW_OHM,
+    LAMPS,
+    OPEN_LINE_OHM,
+    instrument_for,
+    levels_for,
+)
 from loomwright.circuit.plant.names import (
     base_state,
     battery_negative,
@@ -134,7 +140,7 @@ class CheckMaker:
                    + _DROP_EXTRA_MIN * drop)
         isolated = quantity in ISOLATED_QUANTITIES
         return Check(
-            id=_id(quantity, state, at, to, instrument if instrument == "test lamp" else ""),
+            id=_id(quantity, state, at, to, instrument if instrument in LAMPS else ""),
             state=state, quantity=quantity, at=at, to=to, instrument=instrument, unit=tool.unit,
             place=place, setup=ISOLATED if isolated else state, minutes=minutes,
             risk=max(risk, second_risk), resolution=tool.resolution or 0.01,
@@ -147,11 +153,12 @@ class CheckMaker:
                       ) -> str:
         at, to = (point_text(self.circuit, point) for point in points)
         if quantity in ISOLATED_QUANTITIES:
-            how = "Ohms" if quantity == "resistance" else "Continuity"
+            how = "Ohms" if quantity == "resistance" else \
+                f"Continuity (buzzer below {BUZZER_BELOW_OHM:g} ohm (assumed))"
             settings = self.circuit.states[state]
             held = "" if not settings else f", switches as in state '{state}'"
             return f"{how} across {at} and {to}, battery disconnected{held}"
-        tool = "Test lamp" if instrument == "test lamp" else "Meter"
+        tool = instrument[0].upper() + instrument[1:] if instrument in LAMPS else "Meter"
         return f"{tool} across {at} and {to}, state '{state}'"
 
     def _span(self, quantity: str) -> tuple[float, float]:

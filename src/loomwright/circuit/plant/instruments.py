@@ -11,11 +11,15 @@ from dataclasses import dataclass
 from loomwright.errors import UnknownNameError, UsageError
 
 __all__ = [
+    "BUZZER_BELOW_OHM",
     "FLOATING_SPREAD_V",
     "INSTRUMENTS",
+    "LAMPS",
     "LAMP_OHM",
     "LEAD_OHM",
     "LEAD_SPREAD_OHM",
+    "LOAD_LAMP",
+    "LOAD_LAMP_POWER",
     "OPEN_LINE_OHM",
     "PROBE_SPREAD_V",
     "Instrument",
@@ -24,6 +28,7 @@ __all__ = [
 ]
 
 OPEN_LINE_OHM = 1e7  # what "OL" on the display stands for
+BUZZER_BELOW_OHM = 30.0  # a continuity buzzer sounds below about this (assumed)
 LEAD_OHM = 0.1  # resistance left in the leads when a reading was perhaps not zeroed (assumed) ...
 LEAD_SPREAD_OHM = 0.1  # ... between about 0 and 0.3 ohm
 # What a 10 Mohm meter picks up on a wire joined to nothing, and what contact and zero of the probes
@@ -31,6 +36,9 @@ LEAD_SPREAD_OHM = 0.1  # ... between about 0 and 0.3 ohm
 FLOATING_SPREAD_V = 0.05
 PROBE_SPREAD_V = 0.02
 LAMP_OHM = 10.0  # test lamp (assumed: a small filament lamp, cold to warm)
+LOAD_LAMP = "21 W lamp"  # an indicator bulb of the system's volts on two leads: a test under load
+LOAD_LAMP_POWER = "21 W"
+LAMPS = ("test lamp", LOAD_LAMP)
 
 LIT = ("off", "dim", "on")
 RUNNING = ("off", "slow", "on")
@@ -55,6 +63,7 @@ INSTRUMENTS: Mapping[str, tuple[Instrument, ...]] = {
     "voltage": (
         Instrument("meter", "V", 1.0, 0.01, 0.005),
         Instrument("test lamp", "", 1.0),
+        Instrument(LOAD_LAMP, "", 1.5),
     ),
     "current": (
         Instrument("clamp", "A", 1.0, 0.1, 0.02),
@@ -96,7 +105,7 @@ def instrument_for(quantity: str, name: str) -> Instrument:
 def levels_for(quantity: str, instrument: str) -> tuple[str, ...]:
     """Return the levels of a category reading; () where the reading is a number."""
     if quantity == "voltage":
-        return LIT if instrument == "test lamp" else ()
+        return LIT if instrument in LAMPS else ()
     return {
         "lit": LIT, "running": RUNNING, "input": LISTED, "output": LISTED,
         "continuity": CONTINUITY, "heard": HEARD,

@@ -11,9 +11,16 @@ from numpy.typing import NDArray
 
 from loomwright.circuit.batch import BatchResult, Variant, blown_after, solve_batch, solve_isolated
 from loomwright.circuit.faults import overrides_of
+from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit, Part, Wire, WireEnd
 from loomwright.circuit.network import MINIMUM_OHM
-from loomwright.circuit.plant.instruments import LAMP_OHM, OPEN_LINE_OHM
+from loomwright.circuit.plant.instruments import (
+    BUZZER_BELOW_OHM,
+    LAMP_OHM,
+    LOAD_LAMP,
+    LOAD_LAMP_POWER,
+    OPEN_LINE_OHM,
+)
 from loomwright.circuit.plant.names import base_state, battery_negative
 from loomwright.plant import Check
 
@@ -25,7 +32,6 @@ _LAMP = "test lamp"
 _FULLY_ON = 2  # of what a load does
 _TO_AND_FRO = 2  # of where a plunger stands, and the place of chatter among what is heard
 _NO_ANSWER = 2  # place among the levels off, on, no answer
-_CLOSED_BELOW_OHM = 30.0  # a continuity buzzer sounds below about this (assumed)
 _LAMP_LEVELS_SHARE = (0.15, 0.6)  # of system volts: a test lamp glows, is full (assumed)
 
 
@@ -77,7 +83,7 @@ class Solutions:
         if check.quantity == "resistance":
             return np.minimum(self._ohms(check), OPEN_LINE_OHM)
         if check.quantity == "continuity":
-            return (self._ohms(check) < _CLOSED_BELOW_OHM).astype(float)
+            return (self._ohms(check) < BUZZER_BELOW_OHM).astype(float)
         if check.quantity == "voltage" and check.levels:
             return self._test_lamp(check).astype(float)
         if check.quantity == "heard":
@@ -178,8 +184,8 @@ class Solutions:
                 self._isolated[(state, *pair)] = row
 
     def _test_lamp(self, check: Check) -> NDArray[np.intp]:
-        """Return 0 off, 1 dim, 2 full: the lamp is a resistor wired into the circuit and solved."""
-        circuit = _with_lamp(self.circuit, check.at, check.to)
+        """Return 0 off, 1 dim, 2 full: the lamp is wired into the circuit and solved."""
+        circuit = _with_lamp(self.circuit, check)
         result = solve_batch(circuit, check.state, self.variants, self.blown())
         volts, _ = result.voltage(f"{_LAMP}.1", f"{_LAMP}.2")
         limits = [share * self.circuit.system_v for share in _LAMP_LEVELS_SHARE]
@@ -187,12 +193,19 @@ class Solutions:
         return found
 
 
-def _with_lamp(circuit: Circuit, at: str, to: str) -> Circuit:
-    """Return the circuit with a test lamp clipped between two points."""
+def _with_lamp(circuit: Circuit, check: Check) -> Circuit:
+    """Return the circuit with the check's lamp clipped between its two points.
+
+    A test lamp is a resistor; the bulb that loads has the filament's law, cold and hot.
+    """
     lamp = Part(_LAMP, "resistor", ("1", "2"), {"resistance_ohm": LAMP_OHM})
+    if check.instrument == LOAD_LAMP:
+        kind = KINDS["lamp"]
+        keys = kind.model.model_validate({"kind": "lamp", "power": LOAD_LAMP_POWER})
+        lamp = Part(_LAMP, "lamp", ("1", "2"), dict(kind.values(keys, circuit.system_v)[0]))
     leads = {
         f"{_LAMP} {pin}": Wire(f"{_LAMP} {pin}", WireEnd(_LAMP, pin), _end(point), 1.0, 1.0)
-        for pin, point in (("1", at), ("2", to))
+        for pin, point in (("1", check.at), ("2", check.to))
     }
     return dataclasses.replace(
         circuit, parts={**circuit.parts, _LAMP: lamp}, wires={**circuit.wires, **leads}
