@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from loomwright.circuit import CircuitPlant, read_circuit_text
 from loomwright.diagnosis import build_table, without_checks
+from loomwright.diagnosis.repaired import left_after
 from loomwright.diagnosis.table import Table
 from tests.circuit.plant.heater import ONE_HEATER
 
@@ -49,3 +52,17 @@ def test_a_table_that_cannot_be_made_is_not_kept(whole: Table) -> None:
     with pytest.raises(ValueError, match="no such rows"):
         table.derived("key", broken)
     assert table.derived("key", lambda: whole) is whole
+
+
+def test_only_the_last_few_sets_of_repairs_are_remembered(whole: Table) -> None:
+    """A job page that runs for weeks asks for what many sets of repairs leave."""
+    table = replace(whole, _left={})
+    classes = [name for name in table.classes if name in table.repairs]
+    sets = [set(pair) for pair in itertools.combinations(classes, 3)][:40]
+    assert len(sets) > 16
+    first = left_after(table, sets[0])
+    for repairs in sets:
+        left_after(table, repairs)
+        assert left_after(table, sets[0]) is first  # in use: it stays
+    assert len(table._left) <= 16
+    assert np.array_equal(left_after(table, sets[1]), left_after(replace(whole, _left={}), sets[1]))

@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+import json
+import math
+import os
+import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -99,6 +105,99 @@ def test_a_flipped_byte_is_seen(tmp_path: Path, cache: Path) -> None:
 def test_a_file_with_code_in_it_is_not_run(tmp_path: Path) -> None:
     np.savez(tmp_path / "bad.npz", head=np.array([object()], dtype=object))
     assert read_kept(tmp_path / "bad.npz") is None
+
+
+def rewritten(file: Path, change: Callable[[dict[str, Any], dict[str, Any]], object]) -> None:
+    """Write a kept file again with its head and arrays changed; its checksums are right."""
+    with np.load(file) as found:
+        arrays = dict(found)
+    head = json.loads(arrays["head"].tobytes())
+    change(head, arrays)
+    arrays["head"] = np.frombuffer(json.dumps(head).encode(), np.uint8)
+    np.savez(file, **arrays)
+
+
+def swapped(head: dict[str, Any], arrays: dict[str, Any]) -> None:
+    """Call a look a voltage and a voltage a look."""
+    name, first = head["seen"][0][0], head["plain"][0]
+    head["seen"][0][0], head["plain"][0] = first, name
+
+
+CHANGES: dict[str, Callable[[dict[str, Any], dict[str, Any]], object]] = {
+    "a cell that is not there": lambda head, _: head["several"].append(10**6),
+    "a cell below none": lambda head, _: head["several"].insert(0, -1),
+    "cells in no order": lambda head, _: head["several"].reverse(),
+    "a draw that is not there": lambda head, _: head["groups"][0][1].append(99),
+    "a draw twice": lambda head, _: head["groups"][0][1].append(head["groups"][0][1][0]),
+    "a part without draws": lambda head, _: head["groups"].append([0, []]),
+    "a part of no cell": lambda head, _: head["groups"].append([10**6, [0]]),
+    "no parts": lambda head, _: head["groups"].clear(),
+    "words for numbers": lambda head, _: head.update(several="abc"),
+    "an element that is not there": lambda head, _: head["against_ohm"].update(W99=1.0),
+    "ohms below none": lambda head, _: head["against_ohm"].update(W1=-1.0),
+    "ohms that are no number": lambda head, _: head["against_ohm"].update(W1=math.nan),
+    "nothing works against anything": lambda head, _: head["against_ohm"].clear(),
+    "a check never read": lambda head, _: head["offered"].append("nowhere"),
+    "a check that is no word": lambda head, _: head["offered"].append(7),
+    "levels too many": lambda head, _: head["seen"].append(["more", 3]),
+    "levels below none": lambda head, _: head["seen"].append(["more", -3]),
+    "one reading left out": lambda head, _: head["plain"].pop(),
+    "another name": lambda head, _: head.update(name="other"),
+    "a list for a head": lambda head, _: head.clear(),
+    "a mean that is no number": lambda _, arrays: arrays["mean"].__setitem__((0, 0), math.nan),
+    "a spread below none": lambda _, arrays: arrays["noise"].__setitem__((0, 0), -1.0),
+    "chances above one": lambda _, arrays: arrays["levels"].__setitem__((0, 0), 7.0),
+    "a row too few": lambda _, arrays: arrays.update(mean=arrays["mean"][:, 1:]),
+    "all rows one too few": lambda _, arrays: arrays.update(
+        {name: arrays[name][:, 1:] for name in ("mean", "noise", "moving")},
+        levels=arrays["levels"][1:]),
+    "whole numbers in boxes": lambda _, arrays: arrays.update(mean=arrays["mean"].astype("U9")),
+    "a look called a voltage": swapped,
+}
+
+
+@pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
+def test_a_file_out_of_range_is_solved_anew(
+    tmp_path: Path, cache: Path, change: Callable[[dict[str, Any], dict[str, Any]], object]
+) -> None:
+    first = asked(tmp_path)
+    file = kept_file(cache)
+    rewritten(file, change)
+    file.chmod(0o600)
+    assert asked(tmp_path) == first
+
+
+def test_a_file_of_another_circuit_is_solved_anew(tmp_path: Path) -> None:
+    one, other = (read_circuit_text(MOTOR.replace("current: 6 A", f"current: {amps} A"))
+                  for amps in (6, 7))
+    table_cache.keep(CircuitPlant(one), tmp_path)
+    kept_file(tmp_path).rename(tmp_path / f"{table_cache.digest_of(other)}.npz")
+    assert not table_cache.plant_of(other, tmp_path).from_kept
+
+
+def test_a_kept_file_is_taken_over(tmp_path: Path) -> None:
+    circuit = read_circuit_text(MOTOR)
+    table_cache.keep(CircuitPlant(circuit), tmp_path)
+    assert table_cache.plant_of(circuit, tmp_path).from_kept
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="this system does not tell who may write")
+def test_a_file_that_others_may_write_is_no_file(tmp_path: Path) -> None:
+    circuit = read_circuit_text(MOTOR)
+    table_cache.keep(CircuitPlant(circuit), tmp_path)
+    kept_file(tmp_path).chmod(0o662)
+    assert not table_cache.plant_of(circuit, tmp_path).from_kept
+
+
+def test_what_a_killed_process_left_is_taken_away(tmp_path: Path) -> None:
+    for name, age_s in (("old", 7200), ("young", 60)):
+        left = tmp_path / f".new-{name}"
+        left.write_bytes(b"half")
+        then = time.time() - age_s
+        os.utime(left, (then, then))
+    table_cache.keep(CircuitPlant(read_circuit_text(MOTOR)), tmp_path)
+    # the young one may be another process that is writing now
+    assert [file.name for file in tmp_path.glob(".new-*")] == [".new-young"]
 
 
 def test_whatever_changes_a_prediction_changes_the_name(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -88,7 +88,9 @@ class Values:
 @functools.lru_cache(maxsize=4096)
 def _draw(seed: int, count: int) -> Array:
     """Return standard normal draws, the same for the same seed."""
-    return np.random.default_rng(seed).standard_normal(count)
+    found = np.random.default_rng(seed).standard_normal(count)
+    found.setflags(write=False)  # kept, and given to many
+    return found
 
 
 def _balanced(network: Network, count: int) -> Array:

@@ -28,12 +28,10 @@ def left_after(table: Table, done: Collection[str]) -> Ints:
     """Return, for every row, the row that describes the plant once the repairs are done.
 
     Every fault mended: the no-fault row. A remainder that has no row of its own: the unmodelled.
-    Kept by the table once computed.
+    The table keeps the last few.
     """
     key = tuple(sorted(set(done)))
-    if key not in table._left:
-        table._left[key] = _left_after(table, key)
-    return table._left[key]
+    return table.left(key, lambda: _left_after(table, key))
 
 
 def _left_after(table: Table, done: Collection[str]) -> Ints:

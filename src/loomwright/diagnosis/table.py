@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,8 @@ __all__ = [
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
+Key = TypeVar("Key")
+Kept = TypeVar("Kept")
 
 UNMODELLED = Hypothesis("unmodelled", "", "unmodelled", "?", 1.0)
 NO_REPAIR = ""  # repair class of the no-fault row
@@ -36,6 +39,7 @@ NO_REPAIR = ""  # repair class of the no-fault row
 # between 0.1 ohm and open circuit is right to a share of the value, not to a share of the span.
 _LOG_SCALE_RATIO = 1e5
 _DERIVED = 8  # tables kept of those made from one; each may hold a copy of all predictions
+_LEFT = 16  # sets of repairs of which a table remembers what they leave; a job has a few
 _SMALLEST_SD_SHARE = 1e-9  # of the span, so that an exact model still has a density
 
 
@@ -182,12 +186,12 @@ class Table:
 
     def derived(self, key: object, build: Callable[[], Table]) -> Table:
         """Return the table made from this one that has a key: kept, or built; the last few stay."""
-        found = self._wider.pop(key, None)
-        found = build() if found is None else found
-        while len(self._wider) >= _DERIVED:
-            self._wider.pop(next(iter(self._wider)))
-        self._wider[key] = found  # the newest is last
-        return found
+        return _remembered(self._wider, key, build, _DERIVED)
+
+    def left(self, key: tuple[str, ...], build: Callable[[], NDArray[np.int64]]
+             ) -> NDArray[np.int64]:
+        """Return what a set of repairs leaves of every row: kept, or built; the last few stay."""
+        return _remembered(self._left, key, build, _LEFT)
 
     def model(self, check: Check) -> CheckModel:
         """Return the predictions of a check, asking the plant when it is not in the table."""
@@ -204,6 +208,16 @@ class Table:
         prediction = self.plant.predict(self.rows[known:-1], (check,))
         found = models_of(prediction, (check,), len(self.log_weights))[0]
         return found if self.base is None else joined_models(self.base.model(check), found)
+
+
+def _remembered(store: dict[Key, Kept], key: Key, build: Callable[[], Kept], most: int) -> Kept:
+    """Return what a store holds under a key, built where it does not; the last used stay."""
+    found = store.pop(key, None)
+    found = build() if found is None else found
+    for old in list(store)[:max(len(store) - most + 1, 0)]:
+        store.pop(old, None)  # another thread may have been quicker
+    store[key] = found  # the newest is last
+    return found
 
 
 def _log(values: Array) -> Array:

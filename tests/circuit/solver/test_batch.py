@@ -7,6 +7,7 @@ import pytest
 
 from loomwright.circuit import faults_of, solve_all
 from loomwright.circuit.batch import Variant, blown_after, solve_batch, solve_isolated
+from loomwright.circuit.values import _draw
 from loomwright.errors import UnknownNameError
 from tests.support.demo import small, tailgate, with_faults
 from tests.support.random_vehicles import random_vehicle
@@ -128,3 +129,11 @@ def test_a_network_whose_main_fuse_blows_comes_to_rest(seed: int) -> None:
     assert result.blown["F1"][0]
     # the loads stand without supply; 1e-3 V is far above the leakage of 1 Tohm to each point
     assert abs(result.volts[result.points["M1.1"], 0]) < 1e-3
+
+
+def test_kept_draws_of_tolerances_cannot_be_changed() -> None:
+    """The same draw is given to every circuit: whoever changed it would change all others."""
+    first = _draw(7, 5).copy()
+    with pytest.raises(ValueError, match="read-only"):
+        _draw(7, 5)[0] = 0.0
+    assert np.array_equal(_draw(7, 5), first)

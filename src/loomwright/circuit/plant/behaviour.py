@@ -22,9 +22,9 @@ from loomwright.circuit.plant.hypotheses import FaultRow, span_ohm, with_ohms
 from loomwright.circuit.plant.predictions import Reader
 from loomwright.plant import SeverityCell
 
-__all__ = ["Split", "far_ends", "grouped_rows", "split_rows", "straddling"]
+__all__ = ["SAMPLES", "Split", "far_ends", "grouped_rows", "split_rows", "straddling"]
 
-_SAMPLES = 16  # of one cell that straddles: severities, tolerances and switching points
+SAMPLES = 16  # of one cell that straddles: severities, tolerances and switching points
 Groups = Sequence[tuple[int, Sequence[int]]]  # number of a cell, numbers of its draws
 
 _FEWEST = 2  # a behaviour seen once is counted with its neighbour: one sample has no spread
@@ -88,7 +88,7 @@ def split_rows(circuit: Circuit, cells: Sequence[FaultRow], groups: Groups = ())
     if not cells:
         return None
     fine = [_finely(cell) for cell in cells]
-    reader = Reader(circuit, [(cell,) for cell in fine], _SAMPLES)
+    reader = Reader(circuit, [(cell,) for cell in fine], SAMPLES)
     groups = groups or _groups(fine, reader)
     rows = tuple(_part(fine[cell], draws, number) for number, (cell, draws) in enumerate(groups, 1))
     return Split(rows, tuple(cell for cell, _ in groups), reader.regrouped(groups), tuple(groups))
@@ -149,7 +149,7 @@ def _some(row: FaultRow, draws: Sequence[int], number: int) -> FaultRow:
 def _finely(cell: FaultRow) -> FaultRow:
     span = span_ohm(cell)
     assert span is not None
-    edges = np.geomspace(*span, 2 * _SAMPLES + 1)
+    edges = np.geomspace(*span, 2 * SAMPLES + 1)
     return replace(cell, samples=tuple(with_ohms(cell.fault, float(ohm)) for ohm in edges[1::2]))
 
 

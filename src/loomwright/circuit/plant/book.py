@@ -28,7 +28,7 @@ class Book:
 
     def samples(self, checks: Sequence[Check]) -> list[Sample]:
         """Return the predicted readings of every row at each check."""
-        new = {check.id: check for check in checks if check.id not in self._known}
+        new = {check.id: check for check in checks if not self._knows(check)}
         if not new:
             return [self._known[check.id] for check in checks]
         found = [reader.samples(tuple(new.values())) for reader in self._readers]
@@ -36,6 +36,14 @@ class Book:
             whole = joined(parts)
             self._known[name] = whole if self._order is None else picked(whole, self._order)
         return [self._known[check.id] for check in checks]
+
+    def _knows(self, check: Check) -> bool:
+        """Return whether a check was read, as the sort of reading it is."""
+        known = self._known.get(check.id)
+        if known is None:
+            return False
+        width = 0 if known.levels is None else known.levels.shape[1]
+        return width == len(check.levels)
 
     def known(self) -> Mapping[str, Sample]:
         """Return what was read so far, by check id."""

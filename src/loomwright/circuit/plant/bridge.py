@@ -23,7 +23,7 @@ from loomwright.circuit.plant.consequences import consequences
 from loomwright.circuit.plant.free_sources import Responses
 from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
-from loomwright.circuit.plant.kept import Kept
+from loomwright.circuit.plant.kept import Kept, fits
 from loomwright.circuit.plant.margins import (
     MOST_LOOKS,
     MOST_OWN,
@@ -45,7 +45,7 @@ from loomwright.circuit.plant.predictions import (
 )
 from loomwright.circuit.plant.stirring import coming_share, stirred_share, stirs_of
 from loomwright.circuit.plant.unlisted import UNLISTED_DRAWS, by_place, unlisted_rows
-from loomwright.circuit.plant.working import against_ohms
+from loomwright.circuit.plant.working import against_ohms, elements_of
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import (
     NO_FAULT,
@@ -103,9 +103,7 @@ class CircuitPlant:
 
         The rows of one fault stay together.
         """
-        kept = self._kept
-        against = against_ohms(self.circuit) if kept is None else kept.against_ohm
-        rows = fault_rows(faults_of(self.circuit), against, DRAWS)
+        kept, against, rows = self._told()
         ends = far_ends(rows)  # read by nobody: they show where the last cells straddle
         reader = Reader(self.circuit, [(), *((row,) for row in (*rows, *ends.values()))])
         several = straddling(reader, rows, tuple(ends)) if kept is None else list(kept.several)
@@ -124,10 +122,24 @@ class CircuitPlant:
         order = np.array([0, *(number for _, number, _ in keyed)], dtype=np.int64)
         return tuple(row for _, _, row in keyed), Book([reader, split.reader], order, known)
 
+    def _told(self) -> tuple[Kept | None, Mapping[str, float], tuple[FaultRow, ...]]:
+        """Return what was kept, what elements work against and the rows before any is split.
+
+        What was kept for another circuit, or is out of range, counts as nothing.
+        """
+        kept, faults = self._kept, faults_of(self.circuit)
+        if kept is not None:
+            rows = fault_rows(faults, kept.against_ohm, DRAWS)
+            if fits(kept, elements_of(self.circuit), len(rows)):
+                return kept, kept.against_ohm, rows
+        self._kept = None
+        against = against_ohms(self.circuit)
+        return None, against, fault_rows(faults, against, DRAWS)
+
     @property
     def from_kept(self) -> bool:
         """Whether what an earlier plant solved was taken over."""
-        return self._kept is not None
+        return self._solved[1] is not None and self._kept is not None
 
     def to_keep(self) -> Kept:
         """Return what was solved so far, for another plant of the very same circuit."""
@@ -223,7 +235,7 @@ class CircuitPlant:
     @functools.cached_property
     def _checks(self) -> tuple[Check, ...]:
         candidates = tuple({check.id: check for check in self.maker.candidates()}.values())
-        if self._kept is not None:
+        if self.from_kept and self._kept is not None:
             offered = set(self._kept.offered)
             return tuple(check for check in candidates if check.id in offered)
         samples = self._samples_of(candidates)

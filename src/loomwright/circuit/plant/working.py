@@ -7,9 +7,17 @@ import math
 from loomwright.circuit.batch import Variant, solve_batch
 from loomwright.circuit.model import Circuit
 
-__all__ = ["against_ohms"]
+__all__ = ["against_ohms", "elements_of"]
 
 _LEAST_A = 1e-6
+
+
+def elements_of(circuit: Circuit) -> tuple[str, ...]:
+    """Return every element that works against something: wires, parts and connector ways."""
+    ways = {part.id: dict.fromkeys(point[:-1] for point in part.points())
+            for part in circuit.parts.values() if part.kind == "connector"}
+    return tuple(dict.fromkeys(
+        [*circuit.wires, *(name for part in circuit.parts for name in ways.get(part, [part]))]))
 
 
 def against_ohms(circuit: Circuit) -> dict[str, float]:
