@@ -55,6 +55,18 @@ def test_check_counts_and_lists_what_is_assumed():
     assert not any(element == "W1" for element, _ in assumed)  # W1 gives everything
 
 
+def test_check_remarks_a_part_without_a_wire_where_it_stands(tmp_path):
+    file = tmp_path / "lamp.yaml"
+    file.write_text(changed("wires:", "  F9: {kind: fuse, rating: 10 A}\n"
+                            "  E9: {kind: earth}\nwires:"), encoding="utf-8")
+    line = 1 + file.read_text(encoding="utf-8").splitlines().index(
+        "  F9: {kind: fuse, rating: 10 A}")
+    wanted = (f"{file}:{line}:7: No wire goes to fuse F9: nothing can be said of it. "
+              "Add its wires, or leave it out.")
+    assert answer(contract.CHECK, "check", file)["notes"] == [wanted]  # an earth needs no wire
+    assert f"note: {wanted}" in run("check", file).out
+
+
 def test_check_says_an_assumed_length_in_words(tmp_path):
     file = tmp_path / "lamp.yaml"
     file.write_text(changed("[W3, S1.2, H1.1, 2.5 mm2, 1 m, BK]", "[W3, S1.2, H1.1, 2.5 mm2]"),

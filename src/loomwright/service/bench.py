@@ -120,6 +120,7 @@ def check_circuit(path: str) -> CheckReport:
     circuit = expected.circuit
     notes = [f"{wire.id} ends at an unknown place; what lies behind it is not judged."
              for wire in circuit.wires.values() if wire.end is None]
+    notes += _unwired(circuit)
     for state in expected.states:
         told = (*expected.behaviour[state].notes, *expected.unmet[state])
         notes += [f"{state}: {text}" for text in told]
@@ -323,6 +324,20 @@ def _with_faults(circuit: Circuit, fault_ids: Sequence[str]) -> Circuit:
     from loomwright.circuit import parse_fault
 
     return circuit.with_faults(parse_fault(circuit, one) for one in fault_ids)
+
+
+def _unwired(circuit: Circuit) -> Iterable[str]:
+    """Give each part that no wire reaches, at its place in the file.
+
+    An earth point needs none: it is a spot of the body, where a meter lead may go.
+    """
+    reached = {end.part for wire in circuit.wires.values()
+               for end in (wire.start, wire.end) if end is not None}
+    for part in circuit.parts.values():
+        if part.id not in reached and part.kind != "earth":
+            yield Problem(part.mark.line, part.mark.column,
+                          f"No wire goes to {part.kind} {part.id}: nothing can be said of it.",
+                          "Add its wires, or leave it out.").text(circuit.file)
 
 
 def _unmet(circuit: Circuit, result: StateResult) -> Iterable[str]:
