@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from benchmarks.diagnosis.cases import Case, Stratum
 from benchmarks.diagnosis.instrument import Reader
 from loomwright.diagnosis import Diagnosis, Evidence, diagnose, judge_proof, proof_checks
+from loomwright.diagnosis.choose import Position, minutes_from
 from loomwright.diagnosis.policies import POLICIES, Situation
 from loomwright.diagnosis.value import repair_minutes
 from loomwright.plant import Check
@@ -104,18 +105,18 @@ class _Clock:
     """True minutes: every place, check and repair costs its own factor of the table's."""
 
     def __init__(self, case: Case) -> None:
-        self._case, self._places, self._setup = case, set[str](), ""
+        self._case, self._position = case, Position()
+        factor = case.true_minutes
+        self._places = {name: minutes * factor.get(name, 1.0)
+                        for name, minutes in case.table.places.items()}
 
     def check(self, check: Check) -> float:
         """Return minutes of a check from where the technician stands."""
-        table, factor = self._case.table, self._case.true_minutes
-        minutes = check.minutes * factor.get(check.id, 1.0)
-        if check.place not in self._places:
-            minutes += table.places.get(check.place, 0.0) * factor.get(check.place, 1.0)
-            self._places.add(check.place)
-        if check.setup != self._setup:
-            minutes += table.setups.get(check.setup, 0.0)
-            self._setup = check.setup
+        factor = self._case.true_minutes.get(check.id, 1.0)
+        true = replace(check, minutes=check.minutes * factor,
+                       opening_min=check.opening_min * factor)
+        minutes = minutes_from(true, self._position, self._places, self._case.table.setups)
+        self._position = self._position.after(check)
         return minutes
 
     def repair(self, repair: str) -> float:

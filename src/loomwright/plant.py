@@ -94,6 +94,8 @@ class Check:
     1 needs care, 2 pierces insulation or works near danger: taken last. `offer` False means it can
     be evaluated when somebody took it, but it is never proposed. `to` of a look may be something
     done meanwhile to bring back a fault that comes and goes: `wiggle X1`, `heat K1`, `load`.
+    `opened` is what has to be opened for it (a wire unplugged, a splice untaped), which
+    takes `opening_min` of its minutes: not again in the reading right after it.
     """
 
     id: str
@@ -113,6 +115,8 @@ class Check:
     levels: tuple[str, ...] = ()
     text: str = ""
     offer: bool = True
+    opened: str = ""
+    opening_min: float = 0.0
 
     @property
     def action(self) -> str:

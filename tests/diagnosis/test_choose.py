@@ -40,3 +40,33 @@ def test_places_of_readings_are_reached_once():
     first = table.checks[0]
     position = position_after([Evidence(first, 12.0)])
     assert first.place in position.places
+
+
+def test_a_repeat_on_bare_wire_costs_the_reading_alone():
+    table = tailgate_table()
+    bare = next(one for one in table.checks if one.at == "W20" and one.quantity == "resistance")
+    other = next(one for one in table.checks
+                 if one.at == "W20" and one.quantity == "resistance" and one.to != bare.to)
+    first = minutes_for(table, bare, Position())
+    assert first == table.places[bare.place] + table.setups["isolated"] + bare.minutes
+    unplugged = Position().after(bare)
+    # 2 min are a reading of ohms; both ends unplugged are 2 min, back-probing a plug 0.5 each
+    assert bare.opening_min == 3.0
+    assert minutes_for(table, bare, unplugged) == minutes_for(table, other, unplugged) == 2.0
+
+
+def test_what_was_opened_is_closed_again_before_something_else():
+    table = tailgate_table()
+    bare = next(one for one in table.checks if one.at == "W20" and one.quantity == "resistance")
+    read = table.plant.check_for("locking", "voltage", "F12.2")
+    back = Position().after(bare).after(read)
+    assert minutes_for(table, bare, back) == table.setups["isolated"] + bare.minutes
+
+
+def test_a_splice_stays_open_for_the_next_reading_there():
+    table = tailgate_table()
+    splice = table.plant.check_for("locking", "voltage", "SP2")
+    again = table.plant.check_for("shut", "voltage", "SP2")
+    there = Position().after(splice)
+    assert minutes_for(table, splice, there) == 1.0
+    assert minutes_for(table, again, there) == table.setups["shut"] + 1.0

@@ -63,7 +63,7 @@ class _Search:
     def step(self, number: int, weight: Array, seen: Seen, position: Position) -> float:
         """Return unnormalised minutes of a check and the best plan after each outcome."""
         check = self.options[number].check
-        there = Position(position.places | {check.place}, check.setup)
+        there = position.after(check)
         cost = minutes_for(self.table, check, position) * float(weight.sum())
         for outcome, after in enumerate((weight[:, None] * self.shares[number]).T):
             if after.any():

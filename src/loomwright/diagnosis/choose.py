@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,8 +14,8 @@ from loomwright.diagnosis.screening import coarse_gains
 from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
-__all__ = ["LEAST_GAIN_BITS", "Option", "Position", "minutes_for", "options", "position_after",
-    "taken_now"]
+__all__ = ["LEAST_GAIN_BITS", "Option", "Position", "minutes_for", "minutes_from", "options",
+    "position_after", "taken_now"]
 
 LEAST_GAIN_BITS = 0.004  # below this a check cannot tell the repairs apart
 _SCREEN_KEEPS = 48
@@ -28,10 +28,15 @@ _SEEN = "eye"  # instrument of what is seen and heard
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """Where the technician stands: places already open and the set-up the plant is in."""
+    """Where the technician stands: places reached, the set-up, and what the last reading opened."""
 
-    places: frozenset[str]
-    setup: str
+    places: frozenset[str] = frozenset()
+    setup: str = ""
+    opened: str = ""
+
+    def after(self, check: Check) -> Position:
+        """Return the position once a check was taken."""
+        return Position(self.places | {check.place}, check.setup, check.opened)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,16 +68,29 @@ def position_after(evidence: Sequence[Evidence]) -> Position:
     """
     first = next((n for n, item in enumerate(evidence) if item.check.instrument != _SEEN),
                  len(evidence))
-    worked = evidence[first:]
-    places = frozenset(item.check.place for item in worked)
-    return Position(places, worked[-1].check.setup if worked else "")
+    position = Position()
+    for item in evidence[first:]:
+        position = position.after(item.check)
+    return position
 
 
 def minutes_for(table: Table, check: Check, position: Position) -> float:
-    """Return minutes to take a check from a position: reach once, change of set-up, reading."""
-    reach = 0.0 if check.place in position.places else table.places.get(check.place, 0.0)
-    change = 0.0 if check.setup == position.setup else table.setups.get(check.setup, 0.0)
-    return max(reach + change + check.minutes, _SHORTEST_MIN)
+    """Return minutes to take a check of a table from a position; see `minutes_from`."""
+    return minutes_from(check, position, table.places, table.setups)
+
+
+def minutes_from(
+    check: Check, position: Position, places: Mapping[str, float], setups: Mapping[str, float]
+) -> float:
+    """Return minutes to take a check from a position: reach once, change of set-up, reading.
+
+    What the last reading opened is still open: its minutes are not charged again. `places` and
+    `setups` are minutes to reach and to bring about each.
+    """
+    reach = 0.0 if check.place in position.places else places.get(check.place, 0.0)
+    change = 0.0 if check.setup == position.setup else setups.get(check.setup, 0.0)
+    open_min = check.opening_min if check.opened and check.opened == position.opened else 0.0
+    return max(reach + change + check.minutes - open_min, _SHORTEST_MIN)
 
 
 def _screened(table: Table, live: LiveRows, columns: list[int], minutes: list[float]) -> list[int]:

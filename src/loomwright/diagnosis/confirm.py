@@ -47,6 +47,16 @@ class _Hanging:
     averted_min: float
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stake:
+    """What a confirmation is for: the repair's rows, their likeliest, and what it hangs on."""
+
+    mine: Mask
+    nuisance: int  # of the likeliest row
+    lead: int
+    hanging: Sequence[_Hanging]
+
+
 def taken_once(belief: Belief, reading: Reading, most: int = 1) -> bool:
     """Return whether a reading was taken at most so often, and never contradicted."""
     taken = [other.sort for other in belief.readings]
@@ -73,9 +83,10 @@ def cheapest_confirmation(
     best = int(np.argmax(worth))
     chosen, rate = hanging[best].reading.check, worth[best]
     whole = sum(one.averted_min for one in hanging)
-    for column, minutes in _candidates(table, belief, position, (mine, hanging)):
+    stake = _Stake(mine, *_lead(belief, mine), hanging)
+    for column, minutes in _candidates(table, belief, position, stake):
         if whole / minutes > rate:
-            averted = _averted(table, belief, column, (mine, hanging))
+            averted = _averted(table, column, stake)
             if averted / minutes > rate:
                 chosen, rate = table.checks[column], averted / minutes
     return chosen if rate > 1.0 else None
@@ -106,16 +117,15 @@ def _lead(belief: Belief, mine: Mask) -> tuple[int, int]:
 
 
 def _candidates(
-    table: Table, belief: Belief, position: Position, stake: tuple[Mask, list[_Hanging]]
+    table: Table, belief: Belief, position: Position, stake: _Stake
 ) -> list[tuple[int, float]]:
     """Return (column, minutes) of the checks that part the repair from most rivals per minute.
 
     The rival of a hanging reading is the likeliest other row without it.
     """
-    mine, hanging = stake
-    nuisance, lead = _lead(belief, mine)
-    rivals = [int(np.where(mine, 0.0, one.joint.sum(axis=0)).argmax()) for one in hanging]
-    parted = [_apart(table, nuisance, lead, rival) for rival in rivals]
+    rivals = [int(np.where(stake.mine, 0.0, one.joint.sum(axis=0)).argmax())
+              for one in stake.hanging]
+    parted = [_apart(table, stake.nuisance, stake.lead, rival) for rival in rivals]
     count = np.sum(parted, axis=0)
     taken = {reading.check.id for reading in belief.readings}
     found = []
@@ -140,21 +150,17 @@ def _apart(table: Table, nuisance: int, row: int, other: int) -> NDArray[np.int6
     return found
 
 
-def _averted(
-    table: Table, belief: Belief, column: int, stake: tuple[Mask, list[_Hanging]]
-) -> float:
+def _averted(table: Table, column: int, stake: _Stake) -> float:
     """Return the loss averted when a check shows what the repair's likeliest row says [min]."""
-    mine, hanging = stake
-    nuisance, lead = _lead(belief, mine)
     check, model = table.checks[column], table.models[column]
-    value: float | str = float(model.raw[nuisance, lead])
+    value: float | str = float(model.raw[stake.nuisance, stake.lead])
     if model.levels is not None:
-        value = check.levels[int(model.levels[nuisance, lead].argmax())]
+        value = check.levels[int(model.levels[stake.nuisance, stake.lead].argmax())]
     log, _ = log_likelihood(model, Reading(check, value, (0,)), table.settings)
     likelihood = np.exp(log - log.max())
     averted = 0.0
-    for one in hanging:
+    for one in stake.hanging:
         joint = one.joint * likelihood
-        if float(joint[:, mine].sum()) >= _SAFE_WITHOUT * float(joint.sum()):
+        if float(joint[:, stake.mine].sum()) >= _SAFE_WITHOUT * float(joint.sum()):
             averted += one.averted_min
     return averted

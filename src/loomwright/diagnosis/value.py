@@ -112,7 +112,10 @@ def _second_minutes(table: Table, first: Option, second: Option) -> float:
     """Return minutes of the second check, its place already reached when the first is there."""
     same_place = first.check.place == second.check.place
     saved = table.places.get(second.check.place, 0.0) if same_place else 0.0
-    return max(second.minutes - saved, second.check.minutes)
+    alone = second.check.minutes
+    if first.check.opened and first.check.opened == second.check.opened:
+        saved, alone = saved + second.check.opening_min, alone - second.check.opening_min
+    return max(second.minutes - saved, alone)
 
 
 def _pair_cost(

@@ -24,7 +24,7 @@ __all__ = ["JobMinutes", "Move", "least_minutes", "minutes_of_policy"]
 
 MOST_CHECKS = 9
 _MOST_ROWS = 64
-_START = Position(frozenset(), "")
+_START = Position()
 
 # What a policy does next: a check, or the name of the repair with which it stops ('': none known).
 Move = Callable[[Table, tuple[Evidence, ...]], Check | str]
@@ -71,7 +71,7 @@ class _Job:
         """Return unnormalised minutes of a check, and where it leaves the technician."""
         check = self.certain.table.checks[column]
         minutes = minutes_for(self.certain.table, check, position) * self.share(rows)
-        return minutes, Position(position.places | {check.place}, check.setup)
+        return minutes, position.after(check)
 
     def best(self, rows: Rows, position: Position) -> tuple[float, float]:
         """Return least unnormalised minutes (checks, repairs)."""

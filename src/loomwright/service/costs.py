@@ -91,19 +91,14 @@ def _expected_parts(history: History, bench: Bench) -> list[WorkLine]:
 
 def _readings(bench: Bench, taken: tuple[Reading, ...]) -> Iterator[WorkLine]:
     """Yield a line for each reading with its minutes."""
+    from loomwright.diagnosis.choose import Position, minutes_from
     from loomwright.service.words import check_title
 
-    reached: set[str] = set()
-    set_up = ""
+    position, places, setups = Position(), bench.plant.places(), bench.plant.setups()
     for one in taken:
         check = bench.plant.check_for(one.state, one.quantity, one.point, one.to, one.instrument)
-        minutes = check.minutes
-        if check.place and check.place not in reached:
-            minutes += bench.plant.places().get(check.place, 0.0)
-            reached.add(check.place)
-        if check.setup != set_up:
-            minutes += bench.plant.setups().get(check.setup, 0.0)
-            set_up = check.setup
+        minutes = minutes_from(check, position, places, setups)
+        position = position.after(check)
         title = check_title(bench.circuit, check, bench.negative)
         yield WorkLine(one.number, one.at, one.by, "labour",
                        f"{title} ({one.state}): {one.value}", _decimal(minutes), Decimal(0), None,

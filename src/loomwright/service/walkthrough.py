@@ -177,9 +177,10 @@ class _Job:
     """The job while it runs: readings so far, places already reached, repairs already done."""
 
     def __init__(self, plant: CircuitPlant, vehicle: HiddenVehicle, table: Table) -> None:
+        from loomwright.diagnosis.choose import Position
+
         self._plant, self._vehicle, self._table = plant, vehicle, table
-        self._reached: set[str] = set()
-        self._set_up = ""
+        self._position = Position()
         self._done: list[str] = []
         self._agreed = False  # the part taken out was really bad, so the person goes on
         self.steps: list[Step] = []
@@ -269,11 +270,8 @@ class _Job:
 
     def _minutes(self, check: Check) -> float:
         """Return what a check costs: a place is reached once, a set-up lasts until it changes."""
-        minutes = check.minutes
-        if check.place and check.place not in self._reached:
-            minutes += self._plant.places().get(check.place, 0.0)
-            self._reached.add(check.place)
-        if check.setup != self._set_up:
-            minutes += self._plant.setups().get(check.setup, 0.0)
-            self._set_up = check.setup
+        from loomwright.diagnosis.choose import minutes_from
+
+        minutes = minutes_from(check, self._position, self._plant.places(), self._plant.setups())
+        self._position = self._position.after(check)
         return minutes

@@ -139,6 +139,7 @@ class CheckMaker:
         minutes = (tool.minutes + max(extra, second_extra) + _LONG_LEAD_MIN * apart
                    + _DROP_EXTRA_MIN * drop)
         isolated = quantity in ISOLATED_QUANTITIES
+        opened, opening_min = max(((at, extra), (to, second_extra)), key=lambda one: one[1])
         return Check(
             id=_id(quantity, state, at, to, instrument if instrument in LAMPS else ""),
             state=state, quantity=quantity, at=at, to=to, instrument=instrument, unit=tool.unit,
@@ -146,7 +147,8 @@ class CheckMaker:
             risk=max(risk, second_risk), resolution=tool.resolution or 0.01,
             accuracy=tool.accuracy, span=self._span(quantity), levels=levels,
             text=self._between_text(state, quantity, points, instrument),
-            offer=instrument == "meter",
+            offer=instrument == "meter", opened=opened if opening_min else "",
+            opening_min=opening_min,
         )
 
     def _between_text(self, state: str, quantity: str, points: tuple[str, str], instrument: str
@@ -177,11 +179,12 @@ class CheckMaker:
         tool = instrument_for("resistance", "meter")
         ends_here = [wire.start.point, *([wire.end.point] if wire.end is not None else [])]
         reached = [self._access(point) for point in ends_here]
+        opening_min = _UNPLUG_MIN + sum(extra for _, extra in reached)
         return Check(
             id=_id("resistance", state, wire_id, to), state=state, quantity="resistance",
             at=wire_id, to=to, instrument="meter", unit="ohm", place=self._place(*ends_here[:2])
             if len(ends_here) > 1 else circuit.place_of(ends_here[0]), setup=ISOLATED,
-            minutes=tool.minutes + _UNPLUG_MIN + sum(extra for _, extra in reached),
+            minutes=tool.minutes + opening_min, opened=wire_id, opening_min=opening_min,
             risk=max(risk for risk, _ in reached), resolution=tool.resolution,
             accuracy=tool.accuracy, span=self._span("resistance"),
             text=f"Ohms from wire {wire_id} ({' to '.join(ends_here)}), both ends unplugged, to "
