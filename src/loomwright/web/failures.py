@@ -25,7 +25,7 @@ from loomwright.web.rendering import render
 if TYPE_CHECKING:
     from fastapi import FastAPI, Request
 
-__all__ = ["Refusal", "install", "refusal_of", "refuse"]
+__all__ = ["BodyTooLargeError", "Refusal", "install", "refusal_of", "refuse"]
 
 log = logging.getLogger("loomwright.web")
 STATUS: tuple[tuple[type[LoomwrightError], int], ...] = (
@@ -36,6 +36,10 @@ TITLES = {400: "That cannot be done", 401: "Sign in first", 403: "Refused",
           429: "Wait a little", 404: "Not there", 405: "Not that way",
           409: "Something changed meanwhile", 413: "Too much at once",
           422: "The circuit cannot be solved", 500: "Our own mistake"}
+
+
+class BodyTooLargeError(Exception):
+    """A body went over the limit while it was read; the guard answers it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +108,9 @@ def install(app: FastAPI) -> None:
         return refuse(Refusal(400, "usage", "The address or the form has a wrong value.",
                               "Go back and try again."), path)
 
+    async def too_large(_request: Request, _error: Exception) -> Response:
+        return Response(status_code=413)  # in place of a line in the log; the guard says more
+
     async def bug(request: Request, error: Exception) -> Response:
         log.error("unexpected error at %s", request.url.path, exc_info=error)
         return refuse(Refusal(500, "bug", "The program made a mistake; nothing was saved by it.",
@@ -113,4 +120,5 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(LoomwrightError, ours)
     app.add_exception_handler(HTTPException, http)
     app.add_exception_handler(RequestValidationError, invalid)
+    app.add_exception_handler(BodyTooLargeError, too_large)
     app.add_exception_handler(Exception, bug)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import ipaddress
 import re
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 
-from loomwright.web.failures import Refusal, refuse
+from loomwright.web.failures import BodyTooLargeError, Refusal, refuse
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -36,10 +37,6 @@ HEADERS = {
 }
 
 
-class _TooLargeError(Exception):
-    """The body went over the limit while it was read."""
-
-
 class Guard:
     """ASGI middleware that refuses what a page of this program would never send."""
 
@@ -53,10 +50,13 @@ class Guard:
             return
         headers = Headers(scope=scope)
         refusal = self._refusal(scope, headers)
+        body = _Body(self._limit(scope["path"]), receive)
         started = False
 
         async def guarded_send(message: Message) -> None:
             nonlocal started
+            if body.over and not started:  # whatever was made of the half that was read
+                return
             if message["type"] == "http.response.start":
                 started = True
                 found = MutableHeaders(scope=message)
@@ -69,12 +69,12 @@ class Guard:
         if refusal is not None:
             await refuse(refusal, scope["path"])(scope, receive, guarded_send)
             return
-        try:
-            await self._app(scope, self._limited(scope["path"], receive), guarded_send)
-        except _TooLargeError:
-            if not started:
-                path = scope["path"]
-                await refuse(self._too_large(path), path)(scope, receive, guarded_send)
+        with contextlib.suppress(BodyTooLargeError):
+            await self._app(scope, body.receive, guarded_send)
+        if body.over and not started:
+            body.over = False
+            path = scope["path"]
+            await refuse(self._too_large(path), path)(scope, receive, guarded_send)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Refusal | None:
         host = headers.get("host", "")
@@ -120,18 +120,22 @@ class Guard:
             return True
         return self._settings.any_address and _is_address(name)
 
-    def _limited(self, path: str, receive: Receive) -> Receive:
-        total, limit = 0, self._limit(path)
 
-        async def limited() -> Message:
-            nonlocal total
-            message = await receive()
-            total += len(message.get("body", b""))
-            if total > limit:
-                raise _TooLargeError
-            return message
+class _Body:
+    """The body of one request, as long as it stays under the limit."""
 
-        return limited
+    def __init__(self, limit: int, receive: Receive) -> None:
+        self._left, self._receive = limit, receive
+        self.over = False
+
+    async def receive(self) -> Message:
+        """Return the next piece. Raises BodyTooLargeError on the one that is too much."""
+        message = await self._receive()
+        self._left -= len(message.get("body", b""))
+        if self._left < 0:
+            self.over = True
+            raise BodyTooLargeError
+        return message
 
 
 def _own_origin(scope: Scope, headers: Headers, host: str) -> bool:
