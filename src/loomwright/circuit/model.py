@@ -96,6 +96,7 @@ class ControllerOutput:
     limit_a: float = 5.0
     on_ohm: float = 0.1
     timing: Timing = Timing()
+    off_ohm: float = 2e9  # what leaks while it is off
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,7 +248,10 @@ class PointReading:
 
 @dataclass(frozen=True, slots=True)
 class PartReading:
-    """What a part does (on, off, dim, slow, open, closed, blown, stalled, dead) and its amps."""
+    """What a part does (on, off, dim, slow, open, closed, blown, stalled, dead) and its amps.
+
+    `doing` is '' for a part that is neither on nor off: plug, splice, earth, battery.
+    """
 
     doing: str
     amps: float | None = None

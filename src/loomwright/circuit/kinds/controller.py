@@ -38,7 +38,7 @@ _ON_OHM = 0.1  # assumed
 _REFERENCE_V = 5.0  # common practice
 _REFERENCE_A = 0.1  # limit; assumed
 _REFERENCE_OHM = 0.5  # how far the volts fall before the limit; assumed
-_OFF_OHM = 2e9  # leakage of an output that is off, about 10 nA; assumed
+_OFF_OHM = 2e9  # an output that is off leaks some 10 nA, which no meter shows; assumed
 
 _KEYS = ConfigDict(
     extra="forbid", frozen=True, alias_generator=lambda name: name.replace("_", " "),
@@ -67,6 +67,7 @@ class OutputModel(TimingKeys):
     drives: Literal["high side", "low side"] = "high side"
     limit: Amps | None = None
     on_resistance: Ohms | None = None
+    leakage: Amps | None = None  # at system volts while off
     when: Rule
 
 
@@ -107,10 +108,11 @@ def _input(name: str, model: InputModel, system_v: float) -> ControllerInput:
     )
 
 
-def _output(name: str, model: OutputModel) -> ControllerOutput:
+def _output(name: str, model: OutputModel, system_v: float) -> ControllerOutput:
     return ControllerOutput(
         name, model.pin, model.drives, model.when, model.limit or _LIMIT_A,
         model.on_resistance or _ON_OHM, timing_read(model),
+        system_v / model.leakage if model.leakage else _OFF_OHM,
     )
 
 
@@ -122,7 +124,7 @@ def _values(model: ControllerModel, system_v: float
          "draw_a": _DRAW_A_AT_12V * 12 / system_v},
     )
     inputs = tuple(_input(name, item, system_v) for name, item in model.inputs.items())
-    outputs = tuple(_output(name, item) for name, item in model.outputs.items())
+    outputs = tuple(_output(name, item, system_v) for name, item in model.outputs.items())
     references = tuple(
         ControllerReference(name, item.pin, item.volts or _REFERENCE_V, item.limit or _REFERENCE_A)
         for name, item in model.references.items())
@@ -183,7 +185,7 @@ def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
         pin = f"{name}.{out.pin}"
         a, b = (supply, pin) if out.drives == "high side" else (pin, earth)
         found.append(Branch(f"{name}.{out.id}", a, b, out.on_ohm, gate=f"output:{name}.{out.id}",
-                            spread="contact", off_ohm=_OFF_OHM))
+                            spread="contact", off_ohm=out.off_ohm))
     return (*found, *_reference_branches(part, supply, earth))
 
 
