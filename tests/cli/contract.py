@@ -75,7 +75,8 @@ SUSPECTS = thing(
         quantity={"enum": ["voltage", "current", "resistance", "lit", "running", "input",
                            "output", "heard", "continuity"]},
         at=TEXT, to=TEXT,
-        instrument={"enum": ["meter", "test lamp", "21 W lamp", "clamp", "eye", "ear", "controller"]},
+        instrument={"enum": ["meter", "test lamp", "21 W lamp", "clamp", "eye", "ear",
+                             "controller"]},
         minutes=NUMBER, gain_bits=NUMBER, predicts=named(either("number", "string", "null")))),
     verdict=thing(
         status={"enum": ["look further", "repair", "no fault found", "unexplained"]},

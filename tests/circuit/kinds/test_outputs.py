@@ -1,4 +1,4 @@
-"""Outputs of a controller: what leaks while one is off, its limit, and what it feels of its load."""
+"""Outputs of a controller: what leaks while one is off, its limit, what it feels of its load."""
 
 from __future__ import annotations
 
