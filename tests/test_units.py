@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loomwright.errors import QuantityError
-from loomwright.units import format_quantity, parse_quantity
+from loomwright.units import format_predicted, format_quantity, parse_quantity
 
 UNITS = ["V", "A", "ohm", "W", "mm2", "m", "min", "degC"]
 
@@ -147,3 +147,30 @@ def test_shown_value_reads_back(size: float, unit: str, negative: bool) -> None:
     # 0.5 %: three figures are shown; 5 % below one, where 0.104 V is shown as 0.10 V.
     tolerance = 0.05 if size < 1 else 0.005
     assert math.isclose(shown, value, rel_tol=tolerance)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (8.15e-5, "V", "0 V"),
+        (-4e-4, "V", "0 V"),
+        (6e-4, "V", "1 mV"),
+        (0.0384, "V", "38 mV"),
+        (25.312, "V", "25.3 V"),
+        (3e-5, "A", "0 A"),
+        (0.02, "A", "20 mA"),
+        (0.00046, "A", "0.5 mA"),
+        (1.234, "A", "1.23 A"),
+        (24.0, "ohm", "24.0 ohm"),
+    ],
+)
+def test_a_computed_value_is_no_finer_than_a_meter(value: float, unit: str, text: str) -> None:
+    assert format_predicted(value, unit) == text
+
+
+@pytest.mark.property
+@given(st.floats(-100.0, 100.0))
+def test_a_computed_value_is_within_half_a_step(volts: float) -> None:
+    shown = parse_quantity(format_predicted(volts, "V"), "V")
+    # Half a step: 10 mV below 10 V, 0.1 V above, where three figures are shown.
+    assert abs(shown - volts) <= (0.0501 if abs(volts) >= 9.99 else 0.00501)

@@ -13,7 +13,7 @@ from loomwright.errors import QuantityError
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["format_quantity", "parse_quantity"]
+__all__ = ["format_predicted", "format_quantity", "parse_quantity"]
 
 _SIMPLE = re.compile(r"^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?)\s*(\S.*?)?\s*$")
 # What the unit library is given is text from anywhere, and it evaluates powers: one digit at most.
@@ -38,6 +38,7 @@ _FACTORS: dict[str, dict[str, float]] = {
     "%": {"%": 1.0, "percent": 1.0},
     "K": {"K": 1.0},
 }
+_METER_PLACES = {"V": 3, "A": 4}  # decimals of the finest range of a hand meter
 _EXAMPLES = {"V": "11.9 V", "A": "10 A", "ohm": "24 ohm", "W": "21 W", "mm2": "2.5 mm2",
              "m": "1.8 m", "min": "3 min", "s": "30 s", "degC": "20 degC", "rpm": "1500 rpm",
              "%": "50 %", "K": "3500 K"}
@@ -108,3 +109,14 @@ def format_quantity(value: float, unit: str) -> str:
     if value == 0 or abs(value) < 5e-5:
         return f"0 {unit}"
     return f"{value * 1e3:.3g} m{unit}"
+
+
+def format_predicted(value: float, unit: str) -> str:
+    """Return a computed value as a workshop meter would show it: 0.0815 mV reads '0 V'.
+
+    A reading somebody took is never rounded so; see `format_quantity`. The finest step is 1 mV
+    and 0.1 mA, as common hand meters show on their small ranges (from memory).
+    """
+    places = _METER_PLACES.get(unit)
+    fine = places is not None and abs(value) < 0.1
+    return format_quantity(round(value, places) if fine else value, unit)

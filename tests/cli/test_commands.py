@@ -133,6 +133,24 @@ def test_expect_for_people_names_points_with_volts():
     assert "State: locking" in said.out
 
 
+def test_expect_says_no_on_or_off_of_what_has_none():
+    found = answer(contract.EXPECT, "expect", DEMO_CIRCUIT, "--state", "at rest")
+    doing = {name: one["doing"] for name, one in found["states"]["at rest"]["parts"].items()}
+    idle = ("BAT", "X1", "SP1", "SP2", "SP3", "E1", "E2")
+    assert {name for name, word in doing.items() if not word} == set(idle)
+    rows = [one.split() for one in
+            run("expect", DEMO_CIRCUIT, "--state", "at rest").out.splitlines()]
+    assert [row[1:] for row in rows if row[:1] == ["X1"]] == [["-"]]
+    assert ["H1", "off", "0", "A"] in rows
+
+
+def test_expect_shows_no_finer_volts_than_a_meter():
+    shown = run("expect", DEMO_CIRCUIT).out.split()
+    small = [number for number, unit in zip(shown, shown[1:], strict=False) if unit == "mV"]
+    assert small  # a wire of some milliohms under load
+    assert all(number.lstrip("-").isdigit() for number in small)
+
+
 # --- faults ----------------------------------------------------------------------------------
 
 

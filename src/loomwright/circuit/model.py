@@ -250,7 +250,7 @@ class PointReading:
 class PartReading:
     """What a part does (on, off, dim, slow, open, closed, blown, stalled, dead) and its amps.
 
-    `doing` is '' for a part that is neither on nor off: plug, splice, earth, battery.
+    `doing` is '' where there is nothing to say: plug, splice, earth point, idle battery.
     """
 
     doing: str

@@ -14,13 +14,14 @@ from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.kinds.selector import position_of
 from loomwright.circuit.model import OUT, Circuit, Part, PartReading, PointReading, StateResult
 from loomwright.circuit.reasons import check_trustworthy
-from loomwright.units import format_quantity
+from loomwright.units import format_predicted, format_quantity
 
 __all__ = ["described", "solve", "solve_all"]
 
 _LEVEL_WORDS = {"lamp": ("off", "dim", "on"), "led lamp": ("off", "dim", "on"),
                 "motor": ("off", "slow", "on"), "starter": ("off", "slow", "on")}
 _OTHER_WORDS = ("off", "weak", "on")
+_NO_DOING = {"connector", "earth", "splice"}  # neither on nor off; nor is an idle battery
 _ONE = (Variant(),)
 _OPENED = {"circuit breaker": ("tripped", "closed")}
 _TRICKLE_A = 1e-6  # less is no current worth a word
@@ -102,7 +103,7 @@ def _reading(part: Part, result: BatchResult) -> PartReading:
 
 
 def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
-    """Return a part's doing in one word."""
+    """Return a part's doing in one word, '' for what is neither on nor off: a plug."""
     if KINDS[part.kind].load or part.kind == "relay":
         level = int(result.doing[part.id][0])
         turns = part.kind in {"motor", "starter"}
@@ -123,7 +124,10 @@ def _doing(part: Part, result: BatchResult, amps: float | None) -> str:
     if part.kind in {"switch", "proximity switch"}:
         branch = result.network.where[part.id]
         return "closed" if result.slope_s[branch, 0] > 0 else "open"
-    return "on" if amps is not None and abs(amps) > _TRICKLE_A else "off"
+    flows = amps is not None and abs(amps) > _TRICKLE_A
+    if part.kind in _NO_DOING or (part.kind == "battery" and not flows):
+        return ""
+    return "on" if flows else "off"
 
 
 def _notes(result: BatchResult) -> tuple[str, ...]:
@@ -159,7 +163,7 @@ def _dead_note(result: BatchResult, name: str) -> str:
     part = result.circuit.parts[name]
     across, _ = result.voltage(f"{name}.{part.params['supply']}", f"{name}.{part.params['earth']}")
     has, needs = float(across[0]), part.number("minimum_v")
-    seen = format_quantity(has, "V")
+    seen = format_predicted(has, "V")
     if has < needs:
         return f"{name} has {seen} of supply and needs {format_quantity(needs, 'V')} to work."
     return f"{name} is dead though it has {seen} of supply."

@@ -99,7 +99,7 @@ def _check_row(one: NextCheck, suspects: Sequence[Suspect]) -> tuple[str, ...]:
     """Return a next check with what the leading suspects would show."""
     ids = [suspect.id for suspect in suspects if suspect.id in one.predicts][:SHOWN_PREDICTIONS]
     predicted = "; ".join(
-        f"{name} {show.value_text(one.predicts[name], one.check.unit)}" for name in ids)
+        f"{name} {show.predicted_text(one.predicts[name], one.check.unit)}" for name in ids)
     return (f"{one.minutes:.1f}", check_text(one.check), one.check.place,
             f"{one.gain_bits:.2f}", predicted)
 

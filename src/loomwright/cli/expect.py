@@ -95,12 +95,12 @@ def _print(answer: Expectation, name: str) -> None:
     for note in answer.notes(name):
         show.line(f"note: {note}")
     show.table(("point", "volts>", ""), (
-        (point, show.quantity(one.volts, "V"), "floating" if one.floating else "")
+        (point, show.predicted(one.volts, "V"), "floating" if one.floating else "")
         for point, one in result.points.items()))
     show.table(("wire", "amps>"), (
-        (wire, show.quantity(amps, "A")) for wire, amps in result.wires.items()))
+        (wire, show.predicted(amps, "A")) for wire, amps in result.wires.items()))
     show.table(("part", "doing", "amps>"), (
-        (part, one.doing, show.quantity(one.amps, "A")) for part, one in result.parts.items()))
+        (part, one.doing, show.predicted(one.amps, "A")) for part, one in result.parts.items()))
     switched = [(f"{owner}.{item}", kind, "on" if on else "off")
                 for kind, groups in (("input", result.inputs), ("output", result.outputs))
                 for owner, items in groups.items() for item, on in items.items()]

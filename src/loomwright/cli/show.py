@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from loomwright.units import format_quantity
+from loomwright.units import format_predicted, format_quantity
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-__all__ = ["emit_json", "give", "heading", "line", "quantity", "table", "value_text"]
+__all__ = ["emit_json", "give", "heading", "line", "predicted", "predicted_text", "quantity",
+           "table", "value_text"]
 
 WIDTH_IN_A_FILE = 110  # columns; a pipe or file has no width of its own
 
@@ -100,6 +101,19 @@ def table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
 def quantity(value: float | None, unit: str) -> str:
     """Return a number with its unit, or a dash where there is none."""
     return "-" if value is None or not math.isfinite(value) else format_quantity(value, unit)
+
+
+def predicted(value: float | None, unit: str) -> str:
+    """Return a computed number as a meter would show it, or a dash where there is none."""
+    return "-" if value is None or not math.isfinite(value) else format_predicted(value, unit)
+
+
+def predicted_text(value: object, unit: str) -> str:
+    """Return what a check would show: as `value_text`, no finer than a meter."""
+    words = value_text(value, unit)
+    if isinstance(value, str) or words in {"-", "OL"}:
+        return words
+    return predicted(float(value), unit)  # type: ignore[arg-type]
 
 
 def value_text(value: object, unit: str) -> str:

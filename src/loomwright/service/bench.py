@@ -344,7 +344,7 @@ def _unmet(circuit: Circuit, result: StateResult) -> Iterable[str]:
     """Give each `should` line that a solved state does not meet."""
     for element, wanted in circuit.should.get(result.state, {}).items():
         reading = result.parts.get(element)
-        doing = reading.doing if reading else "unknown"
+        doing = reading.doing or "off" if reading else "unknown"
         if doing != wanted:
             yield f"{element} should be {wanted} but is {doing}."
 

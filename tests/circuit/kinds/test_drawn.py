@@ -37,7 +37,8 @@ def test_a_part_alone_is_read_solved_and_drawn(kind: str) -> None:
     circuit = alone(kind)
     # a fuse straight across a battery blows, and everything else finds some rest
     found = solve_all(circuit)["here"]
-    assert found.parts["U1"].doing
+    idle = kind in {"battery", "connector", "earth", "splice"}  # neither on nor off
+    assert bool(found.parts["U1"].doing) is not idle
     svg = draw_circuit(circuit, found)
     assert "U1" in svg
     assert svg.startswith("<svg")

@@ -26,7 +26,7 @@ from loomwright.errors import UnknownNameError
 __all__ = ["run_sequence"]
 
 _MOST_MOMENTS = 600  # some five minutes of flashing
-_OFF = {"off", "open", "whole", "dead"}
+_OFF = {"", "off", "open", "whole", "dead"}
 
 
 def run_sequence(circuit: Circuit, name: str) -> SequenceResult:
