@@ -97,6 +97,11 @@ class Bench:
             _ = self.table
         return self
 
+    def foresee(self) -> None:
+        """Find out what every fault opens for good, such as a fuse: pages say it of suspects."""
+        with self._lock:
+            self.plant.foresee(self.plant.faults())
+
     def faulty(self, faults: tuple[str, ...]) -> Circuit:
         """Return the circuit with some faults inserted."""
         from loomwright.circuit import parse_fault
@@ -221,7 +226,7 @@ class Benches:
         def build() -> None:
             for digest in wanted:
                 try:
-                    self.get(digest).ready()
+                    self.get(digest).ready().foresee()
                 except LoomwrightError:
                     continue
 

@@ -84,3 +84,12 @@ def test_the_plant_tells_it_by_hypothesis() -> None:
     joined = Hypothesis("open:W4+short-to-earth:W2", "W4+W2", "open+short-to-earth", "?", 0.1)
     assert [one.element for one in consequences_of(plant, joined)] == ["F1"]
     assert consequences_of(object(), row) == ()  # type: ignore[arg-type]
+
+
+def test_what_all_faults_open_is_the_same_found_together_or_one_by_one() -> None:
+    together = CircuitPlant(read_circuit_text(MOTOR))
+    together.foresee(together.faults())
+    told = [consequences_of(together, row) for row in together.faults()]
+    one_by_one = CircuitPlant(read_circuit_text(MOTOR))
+    assert told == [consequences_of(one_by_one, row) for row in one_by_one.faults()]
+    assert any(told)

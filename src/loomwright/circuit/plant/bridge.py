@@ -19,7 +19,7 @@ from loomwright.circuit.plant.behaviour import (
 )
 from loomwright.circuit.plant.book import Book, joined
 from loomwright.circuit.plant.checks import CheckMaker
-from loomwright.circuit.plant.consequences import consequences
+from loomwright.circuit.plant.consequences import consequences, stay_open
 from loomwright.circuit.plant.free_sources import Responses
 from loomwright.circuit.plant.hypotheses import FaultRow, fault_rows, repairs_of, with_ohms
 from loomwright.circuit.plant.instruments import OPEN_LINE_OHM
@@ -94,6 +94,7 @@ class CircuitPlant:
         self._made: dict[tuple[str, ...], Check] = {}  # by what was asked for
         self._others: dict[tuple[Hypothesis, ...], Reader] = {}
         self._opened: dict[tuple[str, object], tuple[Consequence, ...]] = {}
+        self._opens: dict[tuple[str, object], frozenset[str]] = {}  # names alone
 
     # --- faults and repairs ------------------------------------------------------------------
 
@@ -357,9 +358,17 @@ class CircuitPlant:
         """Return what the faults of a hypothesis open for good: fuses, links and breakers."""
         key = _key(hypothesis)
         if key not in self._opened:
+            self.foresee([hypothesis])
             faults = tuple(row.fault for row in self._parts(hypothesis))
-            self._opened[key] = consequences(self.circuit, faults) if faults else ()
+            self._opened[key] = consequences(self.circuit, faults, self._opens[key])
         return self._opened[key]
+
+    def foresee(self, hypotheses: Sequence[Hypothesis]) -> None:
+        """Find out together what hypotheses open for good; `consequences` is quick afterwards."""
+        new = {_key(one): tuple(row.fault for row in self._parts(one)) for one in hypotheses
+               if _key(one) not in self._opens}
+        if new:
+            self._opens.update(zip(new, stay_open(self.circuit, list(new.values())), strict=True))
 
     # --- proof -----------------------------------------------------------------------------------
 

@@ -11,19 +11,20 @@ from loomwright.circuit.model import Circuit, Fault
 from loomwright.plant import Consequence
 from loomwright.units import format_quantity
 
-__all__ = ["consequences"]
+__all__ = ["consequences", "stay_open"]
 
 _ACTS = {"circuit breaker": "tripped", "fusible link": "melted"}
 
 
-def consequences(circuit: Circuit, faults: Sequence[Fault]) -> tuple[Consequence, ...]:
+def consequences(circuit: Circuit, faults: Sequence[Fault], wanted: frozenset[str] | None = None
+                 ) -> tuple[Consequence, ...]:
     """Return what opens for good because of faults, each in the first state in which it does.
 
     States in file order, each with what the earlier ones opened, by steady currents; see
-    `cascade`. What a circuit without these faults opens as well is not their doing.
+    `cascade`. `wanted` are the parts that open, by `stay_open`, where that is known.
     """
     faulty = circuit.with_faults(faults)
-    wanted = _stay_open(faulty) - _stay_open(circuit)
+    wanted = stay_open(circuit, [faults])[0] if wanted is None else wanted
     found: dict[str, Consequence] = {}
     for state in circuit.states if wanted else ():
         for one in cascade(faulty, state, tuple(found)):
@@ -32,12 +33,18 @@ def consequences(circuit: Circuit, faults: Sequence[Fault]) -> tuple[Consequence
     return tuple(found.values())
 
 
-def _stay_open(circuit: Circuit) -> set[str]:
-    """Return what is open once a circuit has been in all its states."""
+def stay_open(circuit: Circuit, several: Sequence[Sequence[Fault]]) -> list[frozenset[str]]:
+    """Return for each of several sets of faults what it leaves open after all states.
+
+    What a circuit without these faults opens as well is not their doing. All are solved together.
+    """
     names = [name for name, part in circuit.parts.items()
              if KINDS[part.kind].opens_above is not None]
-    blown = blown_after(circuit, (Variant(),))
-    return {name for name, one in zip(names, blown, strict=True) if one[0]}
+    variants = (Variant(), *(Variant(tuple(faults)) for faults in several))
+    blown = blown_after(circuit, variants)
+    opened = blown[:, 1:] & ~blown[:, :1]
+    return [frozenset(name for name, one in zip(names, column, strict=True) if one)
+            for column in opened.T]
 
 
 def _told(opening: Opening, state: str) -> Consequence:
