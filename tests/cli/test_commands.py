@@ -1,5 +1,6 @@
 """What each command answers on the demo depot's refuse truck, and in the shape of the contract."""
 
+import itertools
 import json
 import subprocess
 import sys
@@ -12,6 +13,7 @@ from tests.cli import contract
 from tests.cli.lamp import LAMP
 from tests.cli.running import DEMO_CIRCUIT, REPOSITORY, run, run_process
 from tests.cli.test_bad_input import changed
+from tests.service.depot_folder import TRUCK_4, TRUCK_7, depot_in
 
 OPEN_W22 = [
     {"state": "locking", "quantity": "running", "at": "Y1", "value": "off", "instrument": "eye"},
@@ -146,7 +148,7 @@ def test_expect_says_no_on_or_off_of_what_has_none():
 
 def test_expect_shows_no_finer_volts_than_a_meter():
     shown = run("expect", DEMO_CIRCUIT).out.split()
-    small = [number for number, unit in zip(shown, shown[1:], strict=False) if unit == "mV"]
+    small = [number for number, unit in itertools.pairwise(shown) if unit == "mV"]
     assert small  # a wire of some milliohms under load
     assert all(number.lstrip("-").isdigit() for number in small)
 
@@ -306,6 +308,14 @@ def test_demo_finds_and_proves_the_hidden_fault():
     assert stages[-1] == "proof"
     element = found["hidden_fault"].split(":")[1]
     assert element in found["cause"]
+
+
+def test_suspects_of_a_repaired_vehicle_are_told_as_those_of_before(tmp_path):
+    assert "Suspects before the repair" in run("demo").out
+    data = depot_in(tmp_path / "data")
+    repaired = run("job", "verdict", TRUCK_4, "--data", data).out.splitlines()
+    assert "Suspects before the repair" in repaired
+    assert "Suspects" in run("job", "verdict", TRUCK_7, "--data", data).out.splitlines()
 
 
 def test_demo_is_the_same_twice_and_another_seed_reads_otherwise():

@@ -48,6 +48,11 @@ def test_a_job_page_shows_what_to_do_and_what_is_suspected(client: TestClient) -
     assert text.count('data-point="') > 40  # the drawing has the circuit's points
 
 
+def test_suspects_after_a_proof_are_those_before_the_repair(client: TestClient) -> None:
+    assert ">Suspects before the repair</h2>" in client.get(f"/jobs/{TRUCK_4}").text
+    assert ">Suspects</h2>" in client.get(f"/jobs/{TRUCK_7}").text
+
+
 def test_a_reading_is_posted_and_redirected(client: TestClient) -> None:
     answer = client.post(f"/jobs/{TRUCK_7}/readings", data=VOLTS)
     assert answer.status_code == 303
@@ -137,6 +142,8 @@ def test_the_record_prints_and_is_a_pdf(client: TestClient) -> None:
     for words in ("Complaint", "Cause", "Earth point E2", "Correction", "Clean and refit earth E2",
                   "Proof", "Before", "After", "Caution"):
         assert words in text
+    assert "How sure before the repair: over 99 %." in text
+    assert "Reading before the repair</th>" in text
     answer = client.get(f"/jobs/{TRUCK_4}/record.pdf")
     assert answer.headers["content-type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF")

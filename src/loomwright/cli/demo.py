@@ -80,7 +80,9 @@ def _print(walk: Walk) -> None:
     for number, step in enumerate(walk.steps, 1):
         if step.stage != "proof":
             _print_step(number, step)
-    print_suspects(walk.diagnosis)
+    # After a repair that failed the suspects are those of now.
+    print_suspects(walk.diagnosis,
+                   repaired=bool(walk.repairs) and not walk.repairs[-1].proof.failed)
     show.heading("Verdict")
     show.line(verdict_sentence(walk.diagnosis))
     show.heading("Record")

@@ -60,9 +60,10 @@ def print_readings(evidence: Sequence[Evidence], diagnosis: Diagnosis) -> None:
         show.line(f"  - {one.text}")
 
 
-def print_diagnosis(diagnosis: Diagnosis, led_to: Sequence[LedTo] = ()) -> None:
-    """Print suspects, what they blew, next checks and the verdict."""
-    print_suspects(diagnosis)
+def print_diagnosis(diagnosis: Diagnosis, led_to: Sequence[LedTo] = (), *,
+                    repaired: bool = False) -> None:
+    """Print suspects, what they blew, next checks and the verdict; `repaired`: before a repair."""
+    print_suspects(diagnosis, repaired=repaired)
     for one in led_to:
         show.line(f"  - {one.text}")
     if diagnosis.next_checks:
@@ -73,9 +74,9 @@ def print_diagnosis(diagnosis: Diagnosis, led_to: Sequence[LedTo] = ()) -> None:
     show.line(verdict_sentence(diagnosis))
 
 
-def print_suspects(diagnosis: Diagnosis) -> None:
-    """Print the suspects with their probabilities."""
-    show.heading("Suspects")
+def print_suspects(diagnosis: Diagnosis, *, repaired: bool = False) -> None:
+    """Print the suspects with their probabilities; after a repair they tell of before it."""
+    show.heading("Suspects before the repair" if repaired else "Suspects")
     rows = [(_percent(one.probability), one.id, _severity(one), one.repair)
             for one in diagnosis.suspects[:SHOWN_SUSPECTS]]
     if len(diagnosis.suspects) > SHOWN_SUSPECTS:

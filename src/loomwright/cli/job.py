@@ -62,11 +62,12 @@ def verdict(number: int, until: int | None, data: str | None, as_json: bool) -> 
     """
     from loomwright.cli.diagnosis_text import diagnosis_json, print_diagnosis
 
-    found = job_transfer.open_workshop(data, new=False).diagnosis(number, until)
+    workshop = job_transfer.open_workshop(data, new=False)
+    found = workshop.diagnosis(number, until)
     if as_json:
         show.emit_json(diagnosis_json(found))
     else:
-        print_diagnosis(found)
+        print_diagnosis(found, repaired=workshop.opened(number, until)[1].proving)
 
 
 @command.command("export", short_help="Write a whole job into one file.")

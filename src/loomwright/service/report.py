@@ -84,7 +84,8 @@ def _cause(bench: Bench, history: History) -> str:
             severity = f", {line.severity}" if line.severity else ""
             sure = percent(one.probability)
             blew = "".join(f" {told.text}" for told in led_to(bench.plant, (one,), 0.0))
-            return f"{line.name}{where}: {line.fault}{severity}. How sure: {sure}.{blew}"
+            return (f"{line.name}{where}: {line.fault}{severity}. "
+                    f"How sure before the repair: {sure}.{blew}")
     return "The readings do not name what was repaired."
 
 

@@ -174,8 +174,8 @@ class Spot(Taken):
     """What is read: where, with what, and how the vehicle is set."""
 
     state: str = Field(description="State of the vehicle while it is read.")
-    quantity: str = Field(description="voltage, current, resistance, continuity, lit, running, "
-                                      "heard, input, output")
+    quantity: str = Field(description="voltage, ac voltage, current, resistance, continuity, "
+                                      "lit, running, heard, input, output")
     at: str = Field(description="A point (`S4.1`), wire or part of the circuit.")
     to: str = Field(default="", description="Second point; empty: the battery negative post.")
     instrument: str = Field(default="", description="meter, test lamp, 21 W lamp, clamp, eye, ear, "
@@ -291,7 +291,9 @@ class LedTo(Given):
 class Suspects(Given):
     """What the readings say, and what to read next."""
 
-    suspects: list[Suspect] = Field(description="Likeliest first; the unlikeliest are left out.")
+    suspects: list[Suspect] = Field(description=(
+        "Likeliest first; the unlikeliest are left out. While a repair is proved and once it is, "
+        "they are those of before it."))
     led_to: list[LedTo] = Field(description=(
         "What leading suspects (10 % or more) did to other parts; those that did nothing are left "
         "out."))
