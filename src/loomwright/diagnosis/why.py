@@ -18,6 +18,7 @@ from loomwright.diagnosis.wording import (
     join_words,
     percent,
     repair_words,
+    seen_words,
     suspect_words,
     value_words,
 )
@@ -67,10 +68,8 @@ def telling_readings(
 
 def _seen_against_healthy(table: Table, belief: Belief, reading: Reading) -> str:
     """Return "voltage at Y1.1 in 'locking' read 0 V where a healthy circuit shows 25 V"."""
-    check = reading.check
-    healthy = value_words(check, predicted_value(table, belief, check, [0]))
-    seen = value_words(check, reading.value)
-    return f"{check_words(check)} read {seen} where a healthy circuit shows {healthy}"
+    healthy = predicted_value(table, belief, reading.check, [0])
+    return seen_words(reading.check, reading.value, healthy)
 
 
 def because(table: Table, belief: Belief, suspects: Sequence[Suspect]) -> str:
@@ -90,7 +89,7 @@ def because(table: Table, belief: Belief, suspects: Sequence[Suspect]) -> str:
     telling = telling_readings(table, belief, suspects)[:2]
     if not telling:
         return f"{start}; no reading speaks for it yet."
-    seen = [_seen_against_healthy(table, belief, reading) for reading in telling]
+    seen = list(dict.fromkeys(_seen_against_healthy(table, belief, one) for one in telling))
     return f"{start}: {join_words(seen)}."
 
 

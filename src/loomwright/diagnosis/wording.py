@@ -10,7 +10,7 @@ from loomwright.diagnosis.table import Table
 from loomwright.plant import Check
 
 __all__ = ["cause_words", "check_words", "join_words", "ohm_words", "percent", "repair_words",
-           "suspect_words", "value_words"]
+           "seen_words", "suspect_words", "value_words"]
 
 _OPEN_OHM = 9.9e6
 _IS = {
@@ -22,6 +22,10 @@ _IS = {
     "driver-stuck-on": "has a driver stuck on", "input-dead": "always reads off",
     "input-stuck-on": "always reads on",
 }
+
+_SEEN_NOUNS = {"lit": "lamp {}", "running": "{}", "heard": "sound of {}", "input": "input {}",
+               "output": "output {}"}
+_STATES_OF = {"lit", "running", "input", "output"}
 
 
 def value_words(check: Check, value: float | str | None) -> str:
@@ -42,12 +46,30 @@ def value_words(check: Check, value: float | str | None) -> str:
 
 
 def check_words(check: Check) -> str:
-    """Return what a check measures and where: "voltage at F12.2 in 'locking'"."""
+    """Return what a check measures and where: "voltage at F12.2 in 'locking'", "lamp H1 in 'open'".
+
+    What is looked at or heard is named as one would: no "lit at H1".
+    """
     place = f"{check.at} to {check.to}" if check.to and not check.action else check.at
     state = f" in '{check.state}'" if check.state else ""
     if check.action:
         state += f" ({check.to} meanwhile)"
-    return f"{check.quantity} at {place}{state}" if place else f"{check.quantity}{state}"
+    if not place:
+        return f"{check.quantity}{state}"
+    noun = _SEEN_NOUNS.get(check.quantity, f"{check.quantity} at {{}}")
+    return noun.format(place) + state
+
+
+def seen_words(check: Check, value: float | str, healthy: float | str | None) -> str:
+    """Return a reading beside what it should be, as one says it.
+
+    "lamp H1 in 'open' was dim where it should be on"; "voltage at Y1.1 in 'locking' read 0 V where
+    a healthy circuit shows 25 V".
+    """
+    seen, wanted = value_words(check, value), value_words(check, healthy)
+    if check.quantity in _STATES_OF and healthy is not None:
+        return f"{check_words(check)} was {seen} where it should be {wanted}"
+    return f"{check_words(check)} read {seen} where a healthy circuit shows {wanted}"
 
 
 def percent(share: float) -> str:
