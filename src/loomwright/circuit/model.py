@@ -83,6 +83,7 @@ class ControllerInput:
     on_when: str = "high"  # 'high' or 'low'
     pull_ohm: float = 10_000.0
     threshold_v: float = 6.0
+    pull_v: float | None = None  # of a pull-up; None: the controller's supply
 
 
 @dataclass(frozen=True, slots=True)

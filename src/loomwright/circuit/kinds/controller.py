@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from loomwright.circuit.branches import Branch, FaultMode, Override
 from loomwright.circuit.kinds.base import (
@@ -55,7 +55,14 @@ class InputModel(BaseModel):
     pull: Literal["down", "up"] = "down"
     on_when: Literal["high", "low"] | None = None  # a pulled-up input is on when low
     pull_resistance: Ohms | None = None
+    pull_volts: Volts | None = None  # of a pull-up; the controller's supply where not given
     threshold: Volts | None = None
+
+    @model_validator(mode="after")
+    def _volts_are_of_a_pull_up(self) -> InputModel:
+        if self.pull_volts is not None and self.pull == "down":
+            raise ValueError("'pull volts' are those of an input with 'pull: up'")
+        return self
 
 
 class OutputModel(TimingKeys):
@@ -104,7 +111,8 @@ def _input(name: str, model: InputModel, system_v: float) -> ControllerInput:
     usual = "low" if model.pull == "up" else "high"
     return ControllerInput(
         name, model.pin, model.pull, model.on_when or usual,
-        model.pull_resistance or _PULL_OHM, model.threshold or _THRESHOLD_SHARE * system_v,
+        model.pull_resistance or _PULL_OHM,
+        model.threshold or _THRESHOLD_SHARE * (model.pull_volts or system_v), model.pull_volts,
     )
 
 
@@ -172,15 +180,23 @@ def _reference_branches(part: Part, supply: str, earth: str) -> list[Branch]:
     return found
 
 
+def _pull(part: Part, item: ControllerInput, supply: str, earth: str) -> Branch:
+    """Return an input's own resistor, to the supply, to earth, or to volts made inside."""
+    name, pin = f"{part.id}.{item.id}.pull", f"{part.id}.{item.pin}"
+    if item.pull_v is not None:  # made inside, and only while the controller works
+        return Branch(name, earth, pin, item.pull_ohm, emf=item.pull_v, steady=True,
+                      gate=f"alive:{part.id}", spread="load")
+    return Branch(name, pin, supply if item.pull == "up" else earth, item.pull_ohm,
+                  spread="load")
+
+
 def _branches(part: Part, system_v: float) -> tuple[Branch, ...]:
     name = part.id
     supply, earth = f"{name}.{part.params['supply']}", f"{name}.{part.params['earth']}"
     found = [Branch(f"{name}.draw", supply, earth, system_v / part.number("draw_a"),
                     gate="supplied", spread="load", rated_v=system_v)]
     for item in inputs_of(part):
-        pulled_to = supply if item.pull == "up" else earth
-        found.append(Branch(f"{name}.{item.id}.pull", f"{name}.{item.pin}", pulled_to,
-                            item.pull_ohm, spread="load"))
+        found.append(_pull(part, item, supply, earth))
     for out in outputs_of(part):
         pin = f"{name}.{out.pin}"
         a, b = (supply, pin) if out.drives == "high side" else (pin, earth)
