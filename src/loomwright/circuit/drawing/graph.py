@@ -15,6 +15,10 @@ from loomwright.circuit.model import BODY, Circuit, ControllerInput, ControllerO
 __all__ = ["Box", "Edge", "Graph", "is_virtual", "read_graph"]
 
 
+# What a link between two batteries in series may lead through.
+_PLAIN = frozenset({"wire", "way", "switch", "fuse", "fusible link", "circuit breaker"})
+
+
 @dataclass(frozen=True, slots=True)
 class Edge:
     """A conductor or part between two nodes. Kinds: wire, earth, strap, lead, nc, bend, or a part.
@@ -70,12 +74,38 @@ def read_graph(circuit: Circuit, only: frozenset[str] = frozenset()) -> Graph:
         if _is_box(part):
             boxes.append(part)
     edges += _straps(circuit)
-    rail = next((f"{p.id}.+" for p in circuit.parts.values() if p.kind == "battery"), "")
+    rail = _top_post(circuit, edges)
     if only:
         edges = [edge for edge in edges if edge.element in only]
         boxes = [part for part in boxes if part.id in only or _touched(part, edges)]
         wired = Counter(n for edge in edges if edge.kind == "wire" for n in (edge.a, edge.b))
     return _with_boxes(edges, boxes, rail, wired, bool(only))
+
+
+def _top_post(circuit: Circuit, edges: Iterable[Edge]) -> str:
+    """Return the post on the supply rail: of batteries in series, the plus of the uppermost."""
+    batteries = [part.id for part in circuit.parts.values() if part.kind == "battery"]
+    joined: dict[str, list[str]] = {}
+    for edge in edges:
+        if edge.kind in _PLAIN:
+            joined.setdefault(edge.a, []).append(edge.b)
+            joined.setdefault(edge.b, []).append(edge.a)
+    top, below = batteries[0] if batteries else "", set[str]()
+    while top and top not in below:
+        below.add(top)
+        seen = _reach(joined, f"{top}.+")
+        top = next((name for name in batteries if name not in below and f"{name}.-" in seen), top)
+    return f"{top}.+" if top else ""
+
+
+def _reach(joined: dict[str, list[str]], start: str) -> set[str]:
+    seen, todo = {start}, [start]
+    while todo:
+        for other in joined.get(todo.pop(), ()):
+            if other not in seen:
+                seen.add(other)
+                todo.append(other)
+    return seen
 
 
 def _touched(part: Part, edges: Iterable[Edge]) -> bool:

@@ -11,6 +11,7 @@ from html import escape
 
 from loomwright.circuit.drawing import labels as words
 from loomwright.circuit.drawing.layout import BoxArea, Label, Lane, Layout, Point, Run, Symbol
+from loomwright.circuit.drawing.rest import rests_closed
 from loomwright.circuit.drawing.style import STANDALONE_CSS
 from loomwright.circuit.drawing.symbols import EMBLEM_PX, HEIGHT, emblem, symbol
 from loomwright.circuit.model import BODY, Circuit, StateResult
@@ -162,8 +163,9 @@ class _Writer:
         if s.stubs[1] > s.y + HEIGHT + 0.1:
             leads.append(f"M{_n(s.x)} {_n(s.y + HEIGHT)}V{_n(s.stubs[1])}")
         lead = f'<path class="line" d="{"".join(leads)}"/>' if leads else ""
+        closed = rests_closed(self.circuit, self.circuit.parts[s.part])
         drawing = (f'<g transform="translate({_n(s.x)} {_n(s.y)})">'
-                   f"{symbol(s.kind, s.turned)}</g>")
+                   f"{symbol('break contact' if closed else s.kind, s.turned)}</g>")
         return self._part_group(s.part, s.element, s.kind, lead + drawing)
 
     def _part_group(self, part_id: str, element: str, kind: str, inside: str) -> str:

@@ -30,12 +30,15 @@ def _letter(text: str) -> str:
 
 
 _CONTACT = _path("M0-32V-13M0 32V11L-12-14")
+# It rests closed: the blade lies across the fixed contact, which has a foot.
+_BREAK = _path("M0-32V-13H9M0 32V11L7-15")
 _RESISTOR = _path("M0-32V-15M0 15V32") + _box(6.5, 15)
 _SYMBOLS: dict[str, tuple[str, float]] = {
     # name: (drawing, where the leads begin)
     "fuse": (_path("M0-32V32") + _box(6.5, 15), 15),
     "switch": (_CONTACT, 13),
     "contact": (_CONTACT, 13),
+    "break contact": (_BREAK, 13),
     "selector": (_CONTACT, 13),  # one of two pins only; others are boxes
     "lamp": (_path("M0-32V-14M0 14V32M-9.9-9.9L9.9 9.9M9.9-9.9L-9.9 9.9") + _circle(14), 14),
     "motor": (_path("M0-32V-15M0 15V32") + _circle(15) + _letter("M"), 15),
@@ -72,7 +75,8 @@ _SYMBOLS: dict[str, tuple[str, float]] = {
 }
 # These look the same, or are read the same, whichever pin is on top.
 _EITHER_WAY = frozenset({
-    "motor", "lamp", "fuse", "resistor", "heater", "switch", "contact", "coil", "solenoid",
+    "motor", "lamp", "fuse", "resistor", "heater", "switch", "contact", "break contact",
+    "coil", "solenoid",
     "can terminator", "sender", "thermistor", "capacitor", "fusible link", "circuit breaker",
     "magneto", "selector",
 })
