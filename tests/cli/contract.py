@@ -73,7 +73,7 @@ SUSPECTS = thing(
     next_checks=listed(thing(
         state=TEXT,
         quantity={"enum": ["voltage", "current", "resistance", "lit", "running", "input",
-                           "output", "heard", "continuity"]},
+                           "output", "heard", "continuity", "ac voltage"]},
         at=TEXT, to=TEXT,
         instrument={"enum": ["meter", "test lamp", "21 W lamp", "clamp", "eye", "ear",
                              "controller"]},

@@ -22,7 +22,7 @@ __all__ = ["INSTRUMENTS", "QUANTITIES", "Reading", "read_readings", "read_readin
 _KEYS = ("state", "quantity", "at", "to", "value", "instrument", "after")
 _TOP = Mark(1, 1)
 MOST_READ = {"V": 1_000.0, "A": 10_000.0, "ohm": 1e9}  # beyond any meter of a workshop
-_UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
+_UNITS = {"voltage": "V", "ac voltage": "V", "current": "A", "resistance": "ohm"}
 _LEVELS = {
     "lit": ("off", "dim", "on"),
     "running": ("off", "slow", "on"),
@@ -201,6 +201,10 @@ def _is_action(text: str, circuit: Circuit) -> bool:
 
 def _places_to_read(quantity: str, circuit: Circuit) -> tuple[str, tuple[str, ...]]:
     """Return what a quantity is read at, in a word, and the names of all of these."""
+    if quantity == "ac voltage":
+        return "point of a stator", tuple(
+            point for part in circuit.parts.values() if part.kind == "stator"
+            for point in part.points())
     if quantity in {"voltage", "resistance", "continuity"}:
         # a wire, a two-pin part or a connector way stands for its two sides
         ways = [point[:-1] for part in circuit.parts.values() if part.kind == "connector"

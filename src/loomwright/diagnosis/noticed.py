@@ -70,7 +70,8 @@ def noticed_rows(table: Table) -> NDArray[np.bool_]:
             amps = weights @ model.raw
             found |= np.abs(amps - amps[0]) > _DRAIN_A
     volts = [weights @ model.raw for model in table.models
-             if model.check.unit == "V" and not model.check.levels and model.check.offer]
+             if model.check.unit == "V" and not model.check.levels and model.check.offer
+             and model.check.quantity != "ac voltage"]  # of no load
     if volts:
         means = np.stack(volts)
         moved = np.abs(means - means[:, :1]) > _DROP_SHARE * np.nanmax(np.abs(means[:, 0]))

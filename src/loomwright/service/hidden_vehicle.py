@@ -67,7 +67,7 @@ class HiddenVehicle:
         Raises
             UsageError: this vehicle has no such thing to read
         """
-        if check.quantity in {"resistance", "continuity", "heard"}:
+        if check.quantity in {"resistance", "continuity", "heard", "ac voltage"}:
             return self._predicted(check)
         result = self.result(check.state)
         if check.quantity in LIT:

@@ -34,7 +34,8 @@ FAULTS = {
     "unmodelled": "something this circuit does not show",
 }
 TITLES = {
-    "voltage": "Volts at {at}", "current": "Amps in {at}", "resistance": "Ohms at {at}",
+    "voltage": "Volts at {at}", "ac voltage": "AC volts at {at}", "current": "Amps in {at}",
+    "resistance": "Ohms at {at}",
     "continuity": "Continuity at {at}", "lit": "Is {at} lit?", "running": "Is {at} working?",
     "heard": "What is heard at {at}?",
     "input": "Controller reads {at}", "output": "Controller drives {at}",
@@ -127,7 +128,8 @@ def check_title(circuit: Circuit, check: Check, negative: str) -> str:
         look = check_title(circuit, dataclasses.replace(check, to=""), negative)
         return f"{check.to.capitalize()[:1]}{check.to[1:]}: {look[:1].lower()}{look[1:]}"
     if check.to and check.to != negative:
-        noun = {"voltage": "Volts", "resistance": "Ohms", "continuity": "Continuity"}.get(
+        noun = {"voltage": "Volts", "ac voltage": "AC volts", "resistance": "Ohms",
+                "continuity": "Continuity"}.get(
             check.quantity, check.quantity.capitalize())
         return f"{noun} between {check.at} and {check.to}"
     part = circuit.parts.get(check.at.split(".", 1)[0])

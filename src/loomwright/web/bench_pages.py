@@ -23,8 +23,8 @@ router = APIRouter(include_in_schema=False)
 FormSent = Annotated[Sent, Depends(sent_form)]
 QUANTITIES = (
     ("voltage", "Volts"), ("current", "Amps"), ("resistance", "Ohms"),
-    ("continuity", "Continuity"), ("lit", "Is it lit?"), ("running", "Is it working?"),
-    ("heard", "What is heard?"),
+    ("ac voltage", "AC volts"), ("continuity", "Continuity"), ("lit", "Is it lit?"),
+    ("running", "Is it working?"), ("heard", "What is heard?"),
     ("input", "Controller input"), ("output", "Controller output"))
 INSTRUMENTS = (("", "the usual one"), ("meter", "meter"), ("test lamp", "test lamp"),
                ("21 W lamp", "21 W lamp"),

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from loomwright.circuit import parse_fault, solve, solve_all
+from loomwright.circuit import parse_fault, read_circuit_text, solve, solve_all
 from loomwright.circuit.batch import Variant, solve_isolated
 from loomwright.circuit.kinds.alternator import output_share
 from loomwright.circuit.model import Circuit
+from loomwright.circuit.plant import CircuitPlant
+from loomwright.circuit.templates import template_text
+from loomwright.diagnosis import build_table, diagnose
+from loomwright.diagnosis.records import Evidence
+from loomwright.errors import UsageError
+from loomwright.plant import NO_FAULT, Hypothesis
 from tests.circuit.kinds.benches import fault_shows
 from tests.support.demo import small
 
@@ -92,3 +98,52 @@ def test_every_fault_shows() -> None:
     shows = fault_shows(pulled, "G1")
     assert len(shows) == 7
     assert all("ohms" in how for how in shows.values())
+
+
+# --- alternating volts ---------------------------------------------------------------------------
+
+
+def ac(at: str, to: str, fault: str = "", state: str = "riding") -> float:
+    """Return the AC volts between two pins, at the middle of the battery's volts."""
+    plant = CircuitPlant(motorcycle())
+    row = Hypothesis(fault, "G1", "", "replace G1", 1e-3) if fault else NO_FAULT
+    check = plant.check_for(state, "ac voltage", f"G1.{at}", f"G1.{to}")
+    mean = plant.predict((row,), (check,)).mean
+    return float(mean[len(mean) // 2, 0, 0])
+
+
+def test_ac_volts_are_in_proportion_to_the_speed() -> None:
+    # 14 V at 1000 rpm: 70 V at 5000 rpm between any two phases, none at rest
+    pairs = (("A", "B"), ("B", "C"), ("C", "A"), ("B", "A"))
+    assert [ac(*pair) for pair in pairs] == pytest.approx([70.0] * 4)
+    assert ac("A", "B", state="off") == 0
+    assert ac("A", "F") == 0  # the windings have no path to the core
+
+
+def test_faults_of_a_stator_in_ac_volts() -> None:
+    phase = 70 / 3 ** 0.5
+    assert ac("A", "B", "open:G1.A") == 0
+    assert ac("B", "C", "open:G1.A") == pytest.approx(70.0)
+    # 0.3 of the turns left: phase x sqrt(0.09 + 1 + 0.3)
+    assert ac("A", "B", "bridged:G1.A") == pytest.approx(phase * 1.39 ** 0.5)
+    assert ac("A", "F", "leak-to-frame:G1") == pytest.approx(phase)
+    assert ac("A", "B", "open:W1") == pytest.approx(70.0)  # behind the pulled plug
+
+
+def test_ac_volts_find_the_stator_of_the_motorcycle() -> None:
+    plant = CircuitPlant(read_circuit_text(template_text("motorcycle-charge")))
+    table = build_table(plant)
+    offered = [check for check in table.checks if check.quantity == "ac voltage"]
+    assert {(check.at, check.to) for check in offered} == {
+        ("G1.A", "G1.B"), ("G1.B", "G1.C"), ("G1.C", "G1.A")}
+    taken = [Evidence(plant.check_for("running", "ac voltage", f"G1.{a}", f"G1.{b}"), volts)
+              for a, b, volts in (("A", "B", 68.9), ("B", "C", 0.0), ("C", "A", 0.1))]
+    found = diagnose(table, taken)
+    assert found.suspects[0].id == "open:G1.C"
+    assert found.suspects[0].probability > 0.8  # the rest: something else, or two odd readings
+
+
+@pytest.mark.parametrize(("at", "to"), [("BAT.+", "BAT.-"), ("G1.A", "BAT.-"), ("G1.A", "")])
+def test_ac_volts_are_read_at_a_stator_only(at: str, to: str) -> None:
+    with pytest.raises(UsageError, match="between two pins of one stator"):
+        CircuitPlant(motorcycle()).check_for("riding", "ac voltage", at, to)

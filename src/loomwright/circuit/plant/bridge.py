@@ -254,8 +254,8 @@ class CircuitPlant:
 
         Parameters
             state: a state of the file ('' or 'isolated' for resistance and continuity)
-            quantity: voltage, current, resistance, continuity, lit, running, heard, input or
-                output
+            quantity: voltage, ac voltage, current, resistance, continuity, lit, running, heard,
+                input or output
             at, to: points; `at` may be a wire, a two-pin part or a connector way, `to` empty
             instrument: meter, test lamp, 21 W lamp, clamp, eye, ear or controller
         Raises

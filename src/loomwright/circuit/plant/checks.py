@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from loomwright.circuit.kinds.switch import rule_of
 from loomwright.circuit.model import BODY, ISOLATED, Circuit, Part
+from loomwright.circuit.plant.alternating import AC_PAIRS, turns_in
 from loomwright.circuit.plant.instruments import (
     BUZZER_BELOW_OHM,
     LAMPS,
@@ -48,6 +49,7 @@ _DROP_EXTRA_MIN = 0.5
 _LOOK_MIN = 0.3
 _UNPLUG_MIN = 2.0  # both ends of one wire
 _STILL_IN_MIN = 0.5  # an ammeter that stays in while fuses are pulled
+_MOST_AC_V = 200.0  # of a stator at full speed, for the span of wrong readings
 _DRAIN_STEP_A = 0.001  # its step on a range for what a parked vehicle takes
 
 
@@ -85,6 +87,8 @@ class CheckMaker:
             return self._heard(state, at)
         if quantity == "current":
             return self._current(state, at, tool.name)
+        if quantity == "ac voltage":
+            return self._alternating(state, at, to)
         if quantity == "resistance" and at in self.circuit.wires and to:
             return self._bare(state, at, known_point(self.circuit, to))
         return self._between(state, quantity, self._points(quantity, at, to), tool.name)
@@ -254,6 +258,26 @@ class CheckMaker:
             if name in pulled or conditions in rest:
                 yield name
 
+    def _alternating(self, state: str, at: str, to: str) -> Check:
+        """Return the alternating volts between two pins of a stator, its plug pulled."""
+        circuit = self.circuit
+        first, second = known_point(circuit, at), known_point(circuit, to or at)
+        part = circuit.parts[first.split(".", 1)[0]]
+        if part.kind != "stator" or first == second or second.split(".", 1)[0] != part.id:
+            pins = [point for one in circuit.parts.values() if one.kind == "stator"
+                    for point in one.points()]
+            raise UsageError("Alternating volts are read between two pins of one stator.",
+                             next_step=f"Name two of: {', '.join(pins) or 'there is none here'}.")
+        tool = instrument_for("ac voltage", "meter")
+        return Check(
+            id=_id("ac voltage", state, first, second), state=state, quantity="ac voltage",
+            at=first, to=second, instrument="meter", unit=tool.unit, place=part.place,
+            setup=state, minutes=tool.minutes, risk=1, resolution=tool.resolution,
+            accuracy=tool.accuracy, span=(0.0, _MOST_AC_V),
+            text=f"Meter on alternating volts across {point_text(circuit, first)} and "
+                 f"{point_text(circuit, second)}, the plug of {part.id} pulled, state '{state}'",
+        )
+
     def _wire_of(self, name: str) -> str:
         """Return the only wire at a point or part; several are an error that names them."""
         circuit = self.circuit
@@ -370,6 +394,10 @@ class CheckMaker:
                 yield self._between(state, "voltage", (at, to), "meter")
             if element in self.circuit.wires:
                 yield self._current(state, element, "clamp")
+        for part in self.circuit.parts.values():
+            if part.kind == "stator" and turns_in(self.circuit, part, state):
+                yield from (self._alternating(state, f"{part.id}.{a}", f"{part.id}.{b}")
+                            for a, b in AC_PAIRS)
         for part, offer in heard_parts(self.circuit):
             if offer and state != base_state(self.circuit):
                 yield self._heard(state, part.id)

@@ -69,6 +69,7 @@ INSTRUMENTS: Mapping[str, tuple[Instrument, ...]] = {
         Instrument("clamp", "A", 1.0, 0.1, 0.02),
         Instrument("meter", "A", 3.0, 0.01, 0.01),  # the wire is opened and the meter put in
     ),
+    "ac voltage": (Instrument("meter", "V", 3.0, 0.1, 0.02),),  # the stator's plug is pulled
     "resistance": (Instrument("meter", "ohm", 2.0, 0.1, 0.01),),
     "continuity": (Instrument("meter", "", 1.5),),
     "lit": (Instrument("eye", "", 0.3),),

@@ -14,6 +14,7 @@ from loomwright.circuit.faults import overrides_of
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import Circuit, Part, Wire, WireEnd
 from loomwright.circuit.network import MINIMUM_OHM
+from loomwright.circuit.plant.alternating import ac_readings
 from loomwright.circuit.plant.instruments import (
     BUZZER_BELOW_OHM,
     LAMP_OHM,
@@ -86,6 +87,8 @@ class Solutions:
             return (self._ohms(check) < BUZZER_BELOW_OHM).astype(float)
         if check.quantity == "voltage" and check.levels:
             return self._test_lamp(check).astype(float)
+        if check.quantity == "ac voltage":
+            return ac_readings(self.circuit, self.variants, check)
         if check.quantity == "heard":
             return self._heard(check)
         result = self.state(check.state)
