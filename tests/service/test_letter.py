@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -12,11 +13,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
+from loomwright.errors import UnknownNameError, UsageError
 from loomwright.service import office
+from loomwright.service.dates import date_words, moment_words
 from loomwright.service.jobs import Workshop
 from loomwright.service.letter import MOST_PHOTOS, letter, letter_pdf, picture_files
 from loomwright.service.limits import limit_rows, model_words
 from loomwright.service.office import Sender
+from loomwright.service.office_view import office_view
 from loomwright.service.photos import PhotoForm, add_photo
 from loomwright.service.quote import give_offer
 from loomwright.service.rates import save_rates
@@ -95,8 +99,56 @@ def test_an_agreed_quote_is_the_price(workshop: Workshop) -> None:
 def test_the_record_says_when_it_was_handed_over(workshop: Workshop) -> None:
     office.hand_over(workshop, TRUCK_4, ("Mr Ross", "all"), sender(1))
     made = workshop.record(TRUCK_4)
-    minute = made.hand_over_at[:16].replace("T", " ")
-    assert f"Given to Mr Ross. all Isla {minute} UTC" in words_of(record_pdf(made))
+    minute = moment_words(made.hand_over_at)
+    assert f"Given to Mr Ross. all (Isla, {minute})" in words_of(record_pdf(made))
+
+
+def test_letter_and_record_have_their_sender_and_dates_in_words(workshop: Workshop) -> None:
+    for text in (words_of(letter_pdf(letter(workshop, TRUCK_4))),
+                 words_of(record_pdf(workshop.record(TRUCK_4)))):
+        for words in ("Skerry Point depot", "Old Slipway 2", "0555 010 200"):
+            assert words in text  # the demonstration's own
+        assert not re.search(r"20\d\d-\d\d-\d\d", text)
+    day = date_words(workshop.store.events(TRUCK_4)[-1].at, "month first")
+    save_rates(workshop, {"date_order": "month first", "name": "Brae garage", "phone": ""},
+               sender(1))
+    made = letter(workshop, TRUCK_4)
+    assert made.at == day
+    assert made.workshop == "Brae garage"
+    record = workshop.record(TRUCK_4)
+    missing = "Letter and record lack the workshop's own telephone."
+    assert workshop.view(TRUCK_4).sender_missing == record.sender_missing == missing
+    assert "lack" not in words_of(letter_pdf(made)) + words_of(record_pdf(record))
+    with pytest.raises(UnknownNameError, match="order of dates 'month frist'"):
+        save_rates(workshop, {"date_order": "month frist"}, sender(2))
+    with pytest.raises(UsageError, match="labour rate"):
+        save_rates(workshop, {"labour_rate_per_h": "0"}, sender(3))
+
+
+def test_a_tax_of_nothing_is_not_written_out(workshop: Workshop) -> None:
+    office.use_part(workshop, TRUCK_7, {"what": "ring terminal", "price": "5"}, sender(1))
+    give_offer(workshop, TRUCK_7, {"form": "quote", "money": "200"}, sender(2))
+    plain = letter(workshop, TRUCK_7)
+    assert "tax" not in words_of(letter_pdf(plain)).lower()
+    assert [name for name, _ in plain.sums][1:] == ["Parts", "Total"]
+    office.answer(workshop, TRUCK_7, {"agreed": "yes", "who": "Mr Ross"}, sender(3))
+    assert letter(workshop, TRUCK_7).sums == (("Price agreed", "200.00"),)
+    save_rates(workshop, {"tax_percent": "20", "tax_name": "VAT"}, sender(4))
+    assert ("VAT 20 %", ) == tuple(
+        name for name, _ in office_view(workshop, TRUCK_7).sums if "%" in name)
+
+
+def test_a_lamp_that_is_dim_is_said_so(workshop: Workshop) -> None:
+    looked = workshop.verdict_text(TRUCK_4) + words_of(letter_pdf(letter(workshop, TRUCK_4)))
+    assert " lit at " not in looked
+
+
+@pytest.mark.parametrize(("order", "words"), [
+    ("day first", "5 March 2026"), ("month first", "March 5, 2026"),
+    ("year first", "2026 March 5"), ("", "5 March 2026")])
+def test_a_date_is_in_words(order: str, words: str) -> None:
+    assert date_words("2026-03-05", order) == words
+    assert moment_words("2026-03-05T07:08:09", order) == f"{words}, 07:08"
 
 
 def test_what_is_assumed_is_said_to_be(workshop: Workshop) -> None:

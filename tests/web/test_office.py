@@ -202,6 +202,20 @@ def test_a_job_is_handed_over_once_it_is_finished(client: TestClient) -> None:
     assert client.post(f"{job}/parts", data={"key": "late", "what": "fuse"}).status_code == 409
 
 
+def test_a_letter_without_its_sender_says_on_screen_where_to_enter_it(client: TestClient) -> None:
+    pages = (f"/jobs/{TRUCK_7}", f"/jobs/{TRUCK_7}/hand-over", f"/jobs/{TRUCK_7}/record")
+    lacks = "record lack the workshop&#39;s own name and telephone."
+    assert not any("record lack" in client.get(page).text for page in pages)  # the depot's own
+    send(client, "/settings", name="", phone=" ", date_order="year first")
+    for page in pages:
+        text = client.get(page).text
+        assert lacks in text, page
+        assert 'href="/settings">Enter it' in text, page
+    settings = client.get("/settings").text
+    assert lacks in settings
+    assert '<option value="year first" selected>2026 November 25</option>' in settings
+
+
 def test_settings_are_kept_and_wrong_ones_come_back(client: TestClient) -> None:
     assert "assumed" in client.get("/settings").text
     send(client, "/settings", name=NASTY, labour_rate_per_h="88,5")

@@ -23,8 +23,8 @@ __all__ = ["COMMANDS", "commands", "main"]
 # The order of the job; a command's module is only imported when it is asked for.
 COMMANDS = (
     "check", "expect", "faults", "suspects", "trace", "estimate", "learn", "why", "draw",
-    "template", "exchange", "demo", "practice", "serve", "people", "token", "job", "backup",
-    "restore", "schema",
+    "template", "exchange", "demo", "practice", "serve", "people", "token", "settings", "job",
+    "backup", "restore", "schema",
 )
 BUG, STOPPED = 3, 130
 

@@ -21,7 +21,8 @@ __all__ = ["Rates", "RatesRow", "add_rates", "rates_history", "rates_of"]
 class Rates:
     """What an estimate and a letter need to know about the workshop; money is without tax.
 
-    `assumed` is True until somebody has entered their own.
+    `assumed` is True until somebody has entered their own labour rate. `date_order` is how dates
+    of letters are written: day first, month first or year first.
     """
 
     name: str = ""
@@ -35,6 +36,7 @@ class Rates:
     tax_percent: str = "0"
     limit_minutes: str = ""
     limit_money: str = ""
+    date_order: str = "day first"
     assumed: bool = True
 
 
@@ -66,7 +68,9 @@ def rates_of(store: JobStore) -> Rates:
         return Rates()
     known = {name: text for name, text in json.loads(row["body"]).items()
              if name in Rates.__dataclass_fields__ and name != "assumed"}
-    return Rates(**known, assumed=False)
+    if not known.get("labour_rate_per_h"):
+        known.pop("labour_rate_per_h", None)
+    return Rates(**known, assumed="labour_rate_per_h" not in known)
 
 
 def add_rates(store: JobStore, body: Mapping[str, str], key: str, by: str) -> None:

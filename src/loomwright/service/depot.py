@@ -25,9 +25,21 @@ def create_depot(workshop: Workshop) -> tuple[int, ...]:
     Each starts with what was seen on the vehicle with its hidden fault. Takes no diagnosis, so it
     is quick. Calling it again changes nothing.
     """
+    _sign_letters(workshop)
     present = {job.demo for job in workshop.store.jobs()}
     entries = reversed(list(hidden_faults().values()))
     return tuple(_create(workshop, one) for one in entries if one["job"] not in present)
+
+
+def _sign_letters(workshop: Workshop) -> None:
+    """Give the depot's letters their sender, where nobody entered settings yet."""
+    import yaml
+
+    from loomwright.jobs.rates import add_rates, rates_history
+
+    if not rates_history(workshop.store):
+        text = (files("loomwright.demo") / "workshop.yaml").read_text(encoding="utf-8")
+        add_rates(workshop.store, yaml.safe_load(text), f"{KEY}sender", "")
 
 
 def fill_depot(workshop: Workshop) -> None:

@@ -89,11 +89,12 @@ class Workshop:
         from loomwright.jobs.rates import rates_of
         from loomwright.service.job_view import job_view
         from loomwright.service.office_view import limit_warnings
+        from loomwright.service.rates import sender_missing
 
         job, history, bench = self.opened(job_id)
-        view = job_view(job, history, bench, look or Look())
-        return dataclasses.replace(
-            view, warnings=limit_warnings(history, bench, rates_of(self.store)))
+        view, rates = job_view(job, history, bench, look or Look()), rates_of(self.store)
+        return dataclasses.replace(view, warnings=limit_warnings(history, bench, rates),
+                                   sender_missing=sender_missing(rates))
 
     def why(self, job_id: int, state: str, output: str, show: str = "") -> WhyView:
         """Return why a controller's output is off in a state, healthy or with a suspect."""

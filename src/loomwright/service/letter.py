@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 from loomwright.service.costs import agreed_quote, costs_of
 from loomwright.service.limits import limit_rows, model_words
 from loomwright.service.money import money_words, taxed
-from loomwright.service.office_view import cost_lines, sum_lines, talk_lines
+from loomwright.service.dates import date_words
+from loomwright.service.office_view import cost_lines, price_head, sum_lines, talk_lines
+from loomwright.service.rates import sender_lines
 from loomwright.service.report import card_facts, record
 from loomwright.service.typesetting import typeset
 
@@ -49,6 +51,7 @@ class Letter:
     healthy_from: str
     limits: tuple[tuple[str, str, str], ...]  # what, limit, source
     remains: tuple[str, ...]
+    price_head: str  # over the prices of parts
     lines: Pairs
     sums: Pairs
     price_note: str
@@ -69,30 +72,35 @@ def letter(workshop: Workshop, job_id: int) -> Letter:
     agreed = agreed_quote(office)
     last = workshop.store.events(job_id)
     return Letter(
-        job=job.id, at=(last[-1].at if last else job.created_at)[:10],
-        workshop=rates.name, sender=_lines(
-            rates.address, rates.phone, rates.email,
-            f"Tax number {rates.tax_number}" if rates.tax_number else ""),
-        receiver=_lines(job.customer, job.contact.address),
+        job=job.id, at=date_words(last[-1].at if last else job.created_at, rates.date_order),
+        workshop=rates.name, sender=sender_lines(rates),
+        receiver=_lines(job.customer, *job.contact.address.splitlines()),
         vehicle=job.vehicle.name, complaint=made.complaint,
         facts=(*((("Plate", job.vehicle.plate),) if job.vehicle.plate else ()),
                *card_facts(job)),
-        found=_lines(office.findings.cause, f"The readings: {made.cause}"),
+        found=_lines(office.findings.cause, _cause(made, history)),
         done=_lines(office.findings.correction, *(
             f"{one.text}: {one.outcome}. {one.found}".strip() for one in made.corrections)),
         proof=_proof(made, history), proved=made.proved, readings=made.before_after,
         healthy_from=model_words(bench.circuit),
         limits=limit_rows(bench.circuit, tuple(one.repair for one in history.repairs)),
-        remains=_remains(office, history), lines=() if agreed else _price_lines(costs, rates),
+        remains=_remains(office, history), price_head=price_head(rates), lines=() if agreed else _price_lines(costs, rates),
         sums=_offered(agreed) if agreed else sum_lines(costs, rates),
         price_note=_price_note(costs, rates, agreed),
-        talk=tuple(f"{one.at[:10]}: {one.text}" for one in talk_lines(
+        talk=tuple(f"{date_words(one.at, rates.date_order)}: {one.text}" for one in talk_lines(
             office.offers, office.answers)),
         cautions=made.cautions, photos=made.photos[:MOST_PHOTOS], hand_over=made.hand_over)
 
 
 def _lines(*texts: str) -> tuple[str, ...]:
     return tuple(one for one in texts if one.strip())
+
+
+def _cause(made: Record, history: History) -> str:
+    """Return what the readings say is the cause; nothing before there is one."""
+    if not history.repairs:
+        return "" if history.office.findings.cause else "The cause is not found yet."
+    return f"What the readings say: {made.cause}" if made.cause_named else ""
 
 
 def _proof(made: Record, history: History) -> str:
@@ -118,6 +126,8 @@ def _offered(offer: Offer) -> Pairs:
     body = offer.body
     currency, percent = body.get("currency", ""), body.get("tax_percent") or "0"
     price = taxed(Decimal(body["money"]), Decimal(percent))
+    if not price.tax:
+        return (("Price agreed", money_words(price.gross, currency)),)
     return (("Price agreed, without tax", money_words(price.net, currency)),
             (f"{body.get('tax_name') or 'Tax'} {percent} %", money_words(price.tax, currency)),
             ("Total", money_words(price.gross, currency)))

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from loomwright.service.costs import costs_of, limit_of, past_limit
 from loomwright.service.money import money_words, taxed
 from loomwright.service.office import CARD_LABELS, HOW, card_of
+from loomwright.service.rates import sender_missing
 from loomwright.service.records import Choice, PhotoLine
 from loomwright.service.words import check_title
 
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
     from loomwright.service.quote import Foresight
 
 __all__ = ["ChangeLine", "CostLine", "OfficeView", "TalkLine", "WayLine",
-           "change_lines", "cost_lines", "limit_warnings", "office_view", "photo_lines",
-           "sum_lines", "talk_lines", "way_lines"]
+           "change_lines", "cost_lines", "has_tax", "limit_warnings", "office_view",
+           "photo_lines", "price_head", "sum_lines", "talk_lines", "way_lines"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,7 @@ class OfficeView:
     currency: str
     how: tuple[str, ...]
     can_foresee: bool
+    sender_missing: str
 
 
 def office_view(workshop: Workshop, job_id: int) -> OfficeView:
@@ -122,7 +124,8 @@ def office_view(workshop: Workshop, job_id: int) -> OfficeView:
         findings={"cause": said.cause, "correction": said.correction, "remains": said.remains},
         hand_over=f"Given to {given.who}. {given.explained}" if given else "",
         rates_assumed=rates.assumed, tax_name=rates.tax_name, currency=rates.currency, how=HOW,
-        can_foresee=not history.proving and history.finish is None)
+        can_foresee=not history.proving and history.finish is None,
+        sender_missing=sender_missing(rates))
 
 
 def limit_warnings(history: History, bench: Bench, rates: Rates) -> tuple[str, ...]:
@@ -158,19 +161,32 @@ def sum_lines(costs: Costs, rates: Rates) -> tuple[tuple[str, str], ...]:
         return money_words(value, rates.currency)
 
     rate = words(Decimal(rates.labour_rate_per_h))
+    taxes = (("Without tax", words(costs.total.net)),
+             (f"{rates.tax_name or 'Tax'} {rates.tax_percent} %", words(costs.total.tax)))
     return (
         (f"Labour, {round(float(costs.minutes), 1):g} min at {rate} an hour", words(costs.labour)),
-        ("Parts", words(costs.parts)), ("Without tax", words(costs.total.net)),
-        (f"{rates.tax_name or 'Tax'} {rates.tax_percent or 0} %", words(costs.total.tax)),
+        ("Parts", words(costs.parts)), *(taxes if has_tax(rates) else ()),
         ("Total", words(costs.total.gross)))
+
+
+def has_tax(rates: Rates) -> bool:
+    """Return whether sums carry a tax: a rate of 0 is not written out."""
+    return bool(Decimal(rates.tax_percent or "0"))
+
+
+def price_head(rates: Rates) -> str:
+    """Return what stands over the prices of parts."""
+    return "How many, price of one" + (" without tax" if has_tax(rates) else "")
 
 
 def talk_lines(offers: tuple[Offer, ...], answers: tuple[Answer, ...]) -> tuple[TalkLine, ...]:
     """Return what was told to the customer and what was answered, oldest first."""
+    untaxed = offers and not any(Decimal(one.body.get("tax_percent") or "0") for one in offers)
+    net = "" if untaxed else " without tax"
     found = [TalkLine(one.number, one.at, one.by, _offer_words(one)) for one in offers]
     for one in answers:
         limit = [f"up to {one.minutes} minutes" if one.minutes else "",
-                 f"up to {one.money} without tax" if one.money else ""]
+                 f"up to {one.money}{net}" if one.money else ""]
         parts = [f"{one.who} {'agreed' if one.agreed else 'did not agree'}", one.how, one.said_at,
                  *limit, one.note]
         found.append(TalkLine(one.number, one.at, one.by,
@@ -186,8 +202,10 @@ def _offer_words(offer: Offer) -> str:
     text = f"{body['form'].capitalize()}: {money_words(net, currency)}"
     if body.get("most"):
         text += f", at most {money_words(Decimal(body['most']), currency)}"
-    gross = money_words(taxed(net, tax).gross, currency)
-    text += f" without tax ({gross} with {body.get('tax_name') or 'tax'} {tax} %)."
+    if tax:
+        gross = money_words(taxed(net, tax).gross, currency)
+        text += f" without tax ({gross} with {body.get('tax_name') or 'tax'} {tax} %)"
+    text += "."
     if body.get("minutes"):
         text += f" {body['minutes']} minutes."
     return f"{text} {body.get('note', '')}".strip()

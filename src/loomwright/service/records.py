@@ -297,6 +297,7 @@ class JobView:
     unreached: tuple[UnreachedLine, ...] = ()
     learned: str = ""  # what the priors follow, where jobs were counted
     warnings: tuple[str, ...] = ()  # past a limit, or an answer of the customer is awaited
+    sender_missing: str = ""  # what letter and record lack of the workshop's own address
 
 
 @dataclass(frozen=True, slots=True)
@@ -372,3 +373,9 @@ class Record:
     hand_over: str = ""
     hand_over_at: str = ""
     hand_over_by: str = ""
+    cause_named: bool = False  # the readings name what was repaired
+    workshop: str = ""
+    sender: tuple[str, ...] = ()  # address, telephone and so on
+    sender_missing: str = ""  # for the screen only
+    price_head: str = ""
+    date_order: str = ""

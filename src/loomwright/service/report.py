@@ -11,8 +11,10 @@ from loomwright.service.cautions import cautions_for
 from loomwright.service.costs import costs_of
 from loomwright.service.job_view import reading_lines, repair_lines
 from loomwright.service.office import CARD_LABELS, card_of
-from loomwright.service.office_view import cost_lines, photo_lines
+from loomwright.service.dates import moment_words
+from loomwright.service.office_view import cost_lines, photo_lines, price_head
 from loomwright.service.proof_view import proof_view
+from loomwright.service.rates import sender_lines, sender_missing
 from loomwright.service.records import Record
 from loomwright.service.typesetting import typeset
 from loomwright.service.words import percent, state_words, suspect_line
@@ -35,13 +37,13 @@ def record(job: Job, history: History, bench: Bench, rates: Rates) -> Record:
     diagnosis = reasoning.diagnosis_of(bench, history)
     proof = proof_view(bench, history) if history.proving else None
     lines = reading_lines(bench, history, diagnosis)
-    state = _telling_state(bench, history)
+    state, (cause, named) = _telling_state(bench, history), _cause(bench, history)
     complaint = job.complaint.text
     if job.complaint.when:
         complaint += f". When: {job.complaint.when}"
     return Record(
         job=job, title=bench.circuit.title, state_word=history.state, complaint=complaint,
-        cause=_cause(bench, history),
+        cause=cause, cause_named=named,
         cause_evidence=tuple(
             (f"{one.title} ({one.state})", one.value, one.healthy, one.says) for one in lines),
         corrections=repair_lines(bench, history), before_after=_before_after(proof),
@@ -60,7 +62,9 @@ def record(job: Job, history: History, bench: Bench, rates: Rates) -> Record:
         work=f"{costs.minutes:.0f} min, {costs.basis}",
         photos=photo_lines(bench, history),
         hand_over=f"Given to {given.who}. {given.explained}".strip() if given else "",
-        hand_over_at=given.at if given else "", hand_over_by=given.by if given else "")
+        hand_over_at=given.at if given else "", hand_over_by=given.by if given else "",
+        workshop=rates.name, sender=sender_lines(rates), sender_missing=sender_missing(rates),
+        price_head=price_head(rates), date_order=rates.date_order)
 
 
 def card_facts(job: Job) -> tuple[tuple[str, str], ...]:
@@ -69,12 +73,12 @@ def card_facts(job: Job) -> tuple[tuple[str, str], ...]:
     return tuple((CARD_LABELS[name], card[name]) for name in FACTS if card[name])
 
 
-def _cause(bench: Bench, history: History) -> str:
-    """Return the leading suspect that the last repair mends, with how sure the readings were."""
+def _cause(bench: Bench, history: History) -> tuple[str, bool]:
+    """Return the leading suspect that the last repair mends, and whether there is one."""
     from loomwright.diagnosis import led_to
 
     if not history.repairs:
-        return "Not found yet."
+        return "Not found yet.", False
     repair = history.repairs[-1].repair
     diagnosis = reasoning.diagnosis_of(bench, history)
     for rank, one in enumerate(diagnosis.suspects, 1):
@@ -85,8 +89,8 @@ def _cause(bench: Bench, history: History) -> str:
             sure = percent(one.probability)
             blew = "".join(f" {told.text}" for told in led_to(bench.plant, (one,), 0.0))
             return (f"{line.name}{where}: {line.fault}{severity}. "
-                    f"How sure before the repair: {sure}.{blew}")
-    return "The readings do not name what was repaired."
+                    f"How sure before the repair: {sure}.{blew}"), True
+    return "The readings do not name what was repaired.", False
 
 
 def _before_after(proof: ProofView | None) -> tuple[tuple[str, str, str, str], ...]:
@@ -110,6 +114,18 @@ def record_pdf(made: Record, pictures: Mapping[str, bytes] | None = None) -> byt
     given = pictures or {}
     photos = tuple(one if one.file in given else dataclasses.replace(one, file="")
                    for one in made.photos)
-    return typeset("record.typ", dataclasses.replace(made, photos=photos), pictures=given,
+    return typeset("record.typ", _dated(dataclasses.replace(made, photos=photos)), pictures=given,
                    kept=("drawing", "drawing_file", "file", "at", "created_at",
                          "hand_over_at"))
+
+
+def _dated(made: Record) -> Record:
+    """Return a record whose times are in words."""
+    def words(at: str) -> str:
+        return moment_words(at, made.date_order) if at else ""
+
+    return dataclasses.replace(
+        made, job=dataclasses.replace(made.job, created_at=words(made.job.created_at)),
+        corrections=tuple(dataclasses.replace(one, at=words(one.at)) for one in made.corrections),
+        finish=made.finish and dataclasses.replace(made.finish, at=words(made.finish.at)),
+        hand_over_at=words(made.hand_over_at))

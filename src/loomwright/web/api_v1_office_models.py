@@ -324,7 +324,7 @@ class Photo(Given):
 
 
 class Settings(Given):
-    """The workshop's settings; `assumed` until somebody entered their own."""
+    """The workshop's settings: sender of letters, labour rate, tax, usual limits."""
 
     name: str
     address: str
@@ -337,7 +337,8 @@ class Settings(Given):
     tax_percent: str
     limit_minutes: str = Field(description="Usual limit of a job.")
     limit_money: str = Field(description="Usual limit of a job, without tax.")
-    assumed: bool
+    date_order: str = Field(description="Of letters: day first, month first or year first.")
+    assumed: bool = Field(description="The labour rate is nobody's own yet.")
 
 
 class NewSettings(Taken):
@@ -354,6 +355,7 @@ class NewSettings(Taken):
     tax_percent: str | None = None
     limit_minutes: str | None = None
     limit_money: str | None = None
+    date_order: str | None = None
     key: str = KEY
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
@@ -11,10 +11,11 @@ from starlette.responses import Response
 from loomwright.errors import ConflictError, UsageError
 from loomwright.jobs.office import CARD_FIELDS
 from loomwright.service import office
+from loomwright.service.dates import DATE_ORDERS
 from loomwright.service.office import Sender
 from loomwright.service.office_view import change_lines, office_view, way_lines
 from loomwright.service.quote import foresee, give_offer
-from loomwright.service.rates import rates, save_rates
+from loomwright.service.rates import rates, save_rates, sender_missing
 from loomwright.web.failures import Refusal, refusal_of
 from loomwright.web.forms import Sent, sent_form
 from loomwright.web.rendering import new_key
@@ -155,8 +156,15 @@ def history(request: Request, job_id: int) -> Response:
 @router.get("/settings")
 def settings(request: Request) -> Response:
     """Show the workshop's settings."""
-    return page(request, "settings.html", rates=rates(workshop_of(request)), fields={},
-                refusal=None, key=new_key())
+    return _settings(request, {})
+
+
+def _settings(request: Request, fields: Mapping[str, str], refusal: Refusal | None = None
+              ) -> Response:
+    now = rates(workshop_of(request))
+    return page(request, "settings.html", refusal.status if refusal else 200, rates=now,
+                fields=fields, refusal=refusal, key=new_key(), missing=sender_missing(now),
+                date_orders=DATE_ORDERS)
 
 
 @router.post("/settings")
@@ -168,7 +176,5 @@ def change_settings(request: Request, sent: FormSent) -> Response:
     except ConflictError:
         raise
     except UsageError as error:
-        refusal = refusal_of(error)
-        return page(request, "settings.html", refusal.status, rates=rates(workshop),
-                    fields=sent.fields, refusal=refusal, key=new_key())
+        return _settings(request, sent.fields, refusal_of(error))
     return see("/settings")

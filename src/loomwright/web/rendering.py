@@ -10,6 +10,7 @@ from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from loomwright.service.dates import moment_words
 from loomwright.service.roles import HOST, Actor, Permission
 from loomwright.web.assets import static
 
@@ -25,8 +26,12 @@ def new_key() -> str:
 
 
 def _clock(text: str) -> str:
-    """Return a stored time as shown, in this machine's own time: '25 Nov 09:14'."""
-    return datetime.fromisoformat(text).astimezone().strftime("%d %b %H:%M")
+    """Return a stored time as shown, in this machine's own time: '25 Nov 09:14'.
+
+    Of another year: '25 Nov 2025'.
+    """
+    when, now = datetime.fromisoformat(text).astimezone(), datetime.now().astimezone()
+    return when.strftime("%d %b %H:%M" if when.year == now.year else "%d %b %Y")
 
 
 @functools.cache
@@ -34,7 +39,7 @@ def _environment() -> Environment:
     found = Environment(
         loader=FileSystemLoader(FOLDER / "templates"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True)
-    found.filters["clock"] = _clock
+    found.filters["clock"], found.filters["moment"] = _clock, moment_words
     found.globals["static"] = static
     found.globals["new_key"] = new_key
     found.globals["steps"] = STEPS
