@@ -28,6 +28,8 @@ LESS_VOLTS = {
     ("standing-drain", "H3"): "in series with the field of the alternator",
     ("converter-24-12", "H1"): "behind a converter to 12 V",
     ("converter-24-12", "H2"): "behind a converter to 12 V",
+    ("equaliser-24-12", "H1"): "from the middle of two batteries",
+    ("equaliser-24-12", "H3"): "from the middle of two batteries",
     ("mower-magneto", "G1"): "makes its own volts",
 }
 # A controller that nobody switched on has no supply; that is no trouble.
