@@ -192,3 +192,18 @@ def test_a_silent_buzzer_is_the_likelier_mistake():
         chance[level] = np.exp(log[0])
     assert chance["open"][1] > 2.0 * chance["closed"][0]
     assert chance["open"] + chance["closed"] == pytest.approx(np.ones(2), abs=1e-12)
+
+
+def test_what_an_earlier_reading_says_is_not_worked_out_again():
+    plant = random_plant(3)
+    evidence = [Evidence(check, float(plant.mean[1, 2, column]))
+                for column, check in enumerate(plant.checks()[:4])]
+    table = build_table(plant)
+    before, after = believe(table, evidence[:3]), believe(table, evidence)
+    again = before.log_likelihoods, after.log_likelihoods[:3]
+    assert all(one is other for one, other in zip(*again, strict=True))
+    assert not any(one.flags.writeable for one in after.log_likelihoods)
+    anew = [log_likelihood(table.model(one.check), one, table.settings)[0]
+            for one in after.readings]
+    assert all(np.array_equal(one, other)
+               for one, other in zip(anew, after.log_likelihoods, strict=True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -52,6 +53,8 @@ _FAR_BELOW_EVEN = 0.3
 _MISSEEN = 0.05  # a level below this chance is seen by mistake, which repeats make rarer too
 _FAILED_REPAIR_ODDS = 20.0  # what a failed confident repair multiplies the unmodelled odds by
 _CONFIDENT_BEFORE = 0.5
+_KEPT = 64  # likelihoods of readings, the last ones used
+_SMALL = 30_000  # nuisance values times rows up to which they are kept: half a megabyte each
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,6 +219,17 @@ def log_likelihood(
     return _log_numeric(model, float(reading.value), share)
 
 
+@functools.lru_cache(maxsize=_KEPT)
+def _known_likelihood(
+    model: CheckModel, reading: Reading, settings: Settings
+) -> tuple[Array, Array]:
+    """Return `log_likelihood`, kept: a job asks for all its readings again after each new one."""
+    log, wrong = log_likelihood(model, reading, settings)
+    log.setflags(write=False)
+    wrong.setflags(write=False)
+    return log, wrong
+
+
 def _seen_by_mistake(check: Check, level: str) -> float:
     """Return how likely a wrong reading is this level: evenly, but a buzzer rather stays silent."""
     if check.quantity == "continuity" and len(check.levels) == 2:
@@ -326,7 +340,9 @@ def _belief(
 
 def _of_reading(table: Table, reading: Reading) -> tuple[Array, Array]:
     """Return log likelihood and wrong share of a reading, of each row as it then was."""
-    log, wrong = log_likelihood(table.model(reading.check), reading, table.settings)
+    model = table.model(reading.check)
+    likelihood = _known_likelihood if model.raw.size <= _SMALL else log_likelihood
+    log, wrong = likelihood(model, reading, table.settings)
     if not reading.after:
         return log, wrong
     left = left_after(table, reading.after)
