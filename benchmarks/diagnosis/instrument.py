@@ -14,6 +14,7 @@ _STICKY = 0.7  # an intermittent stays as it was from one reading to the next th
 _WIGGLED = {"wire", "connector", "earth", "switch", "splice"}
 _MISSEEN = 0.01
 _CLICK_MISSED, _CLICK_IMAGINED = 0.12, 0.03  # in a workshop that is not quiet
+_FELT_STIFF = 0.08  # of motors, free or stuck
 _TOOL_SHOWS_OFF = 0.1  # tools that show "off" for a controller that does not answer, always
 NO_ANSWER = 2  # place of that level in a controller's list
 _AUTO_RANGE = 40.0  # a 4000-count meter shows hundredths up to here
@@ -99,6 +100,11 @@ class Reader:
             if rng.random() < (_CLICK_MISSED if clicks else _CLICK_IMAGINED):
                 clicks = not clicks
             return check.levels[int(clicks)]
+        if check.quantity == "turns":
+            stuck = any(fault.kind == "seized" and fault.element == check.at
+                        for fault in vehicle.faults)
+            felt = 1 if rng.random() < _FELT_STIFF else 2 if stuck else 0
+            return check.levels[felt]
         if check.quantity in {"input", "output"}:
             level = vehicle.listed(state, check.quantity, check.at)
             return check.levels[0 if level == NO_ANSWER and self._shows_off else level]

@@ -73,9 +73,10 @@ SUSPECTS = thing(
     next_checks=listed(thing(
         state=TEXT,
         quantity={"enum": ["voltage", "current", "resistance", "lit", "running", "input",
-                           "output", "heard", "continuity", "ac voltage"]},
+                           "output", "heard", "turns", "continuity",
+                           "ac voltage"]},
         at=TEXT, to=TEXT,
-        instrument={"enum": ["meter", "test lamp", "21 W lamp", "clamp", "eye", "ear",
+        instrument={"enum": ["meter", "test lamp", "21 W lamp", "clamp", "eye", "ear", "hand",
                              "controller"]},
         minutes=NUMBER, gain_bits=NUMBER, predicts=named(either("number", "string", "null")))),
     verdict=thing(

@@ -29,12 +29,14 @@ _LEVELS = {
     "input": ("off", "on", "no answer"),
     "output": ("off", "on", "no answer"),
     "heard": ("silent", "click", "chatter"),
+    "turns": ("free", "stiff", "stuck"),
     "continuity": ("open", "closed"),
 }
 QUANTITIES = (*_UNITS, *_LEVELS)
-INSTRUMENTS = ("meter", "test lamp", "21 W lamp", "clamp", "eye", "ear", "controller")
-_USUAL = {"current": "clamp", "lit": "eye", "running": "eye", "heard": "ear", "input": "controller",
-          "output": "controller"}
+INSTRUMENTS = ("meter", "test lamp", "21 W lamp", "clamp", "eye", "ear", "hand",
+               "controller")
+_USUAL = {"current": "clamp", "lit": "eye", "running": "eye", "heard": "ear", "turns": "hand",
+          "input": "controller", "output": "controller"}
 _OPEN_LOOP = re.compile(r"o\.?l\.?", re.IGNORECASE)  # what a meter shows out of its range
 
 
@@ -168,6 +170,8 @@ def _level(mark: Mark, text: str, quantity: str, problems: Problems) -> str:
         word = {"on": "closed", "off": "open"}.get(word, word)
     elif quantity == "heard":
         word = {"on": "click", "off": "silent"}.get(word, word)
+    elif quantity == "turns":
+        word = {"on": "free", "off": "stuck"}.get(word, word)
     if word not in levels:
         problems.add(mark, f"'{text}' is not a value of '{quantity}'.",
                      f"Use {shown_list(levels)}.")
@@ -214,7 +218,7 @@ def _places_to_read(quantity: str, circuit: Circuit) -> tuple[str, tuple[str, ..
         return "point", (*circuit.points(), *circuit.wires, *circuit.parts, *ways, *body)
     if quantity == "current":
         return "wire, point or part", (*circuit.wires, *circuit.parts, *circuit.points())
-    if quantity in {"lit", "running", "heard"}:
+    if quantity in {"lit", "running", "heard", "turns"}:
         return "part", tuple(circuit.parts)
     if quantity in {"input", "output"}:
         return quantity, _items(circuit, f"{quantity}s")

@@ -67,7 +67,7 @@ class HiddenVehicle:
         Raises
             UsageError: this vehicle has no such thing to read
         """
-        if check.quantity in {"resistance", "continuity", "heard", "ac voltage"}:
+        if check.quantity in {"resistance", "continuity", "heard", "turns", "ac voltage"}:
             return self._predicted(check)
         result = self.result(check.state)
         if check.quantity in LIT:
@@ -100,7 +100,7 @@ class HiddenVehicle:
         return float(across[0]) + picked_up
 
     def _predicted(self, check: Check) -> float | str:
-        """Return ohms or continuity with the battery disconnected, or what is heard."""
+        """Return ohms or continuity with the battery disconnected, or what is heard or felt."""
         from loomwright.plant import NO_FAULT, Hypothesis
 
         as_is = NO_FAULT if not self._faults else Hypothesis(

@@ -37,13 +37,15 @@ TITLES = {
     "voltage": "Volts at {at}", "ac voltage": "AC volts at {at}", "current": "Amps in {at}",
     "resistance": "Ohms at {at}",
     "continuity": "Continuity at {at}", "lit": "Is {at} lit?", "running": "Is {at} working?",
-    "heard": "What is heard at {at}?",
+    "heard": "What is heard at {at}?", "turns": "Does {at} turn by hand?",
     "input": "Controller reads {at}", "output": "Controller drives {at}",
 }
 CARE = {
     1: "Back-probe with care: no pin may be spread, no two pins bridged.",
     2: "Work on the loom itself: close it up again afterwards.",
 }
+CARE_BY_HAND = ("It can start by itself, and what it drives may fall or pull: battery disconnected "
+                "before a hand goes in, and the maker's procedure first.")
 
 
 def percent(share: float) -> str:
@@ -143,7 +145,7 @@ def check_line(circuit: Circuit, check: Check, negative: str, minutes: float) ->
         id=check.id, state=check.state, quantity=check.quantity, at=check.at, to=check.to,
         instrument=check.instrument, unit=check.unit, levels=check.levels,
         title=check_title(circuit, check, negative), set_up=_set_up(circuit, check), how=check.text,
-        place=check.place, minutes=minutes_words(minutes), care=CARE.get(check.risk, ""))
+        place=check.place, minutes=minutes_words(minutes), care=CARE_BY_HAND if check.instrument == "hand" else CARE.get(check.risk, ""))
 
 
 def with_predictions(

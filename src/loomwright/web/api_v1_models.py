@@ -175,11 +175,11 @@ class Spot(Taken):
 
     state: str = Field(description="State of the vehicle while it is read.")
     quantity: str = Field(description="voltage, ac voltage, current, resistance, continuity, "
-                                      "lit, running, heard, input, output")
+                                      "lit, running, heard, turns, input, output")
     at: str = Field(description="A point (`S4.1`), wire or part of the circuit.")
     to: str = Field(default="", description="Second point; empty: the battery negative post.")
     instrument: str = Field(default="", description="meter, test lamp, 21 W lamp, clamp, eye, ear, "
-                                                    "controller; empty: the usual one.")
+                                                    "hand, controller; empty: the usual one.")
 
     def form(self, value: str = "") -> ReadingForm:
         """Return it as the use cases take a reading."""

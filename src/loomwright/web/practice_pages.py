@@ -29,10 +29,11 @@ QUANTITIES = (
     ("voltage", "Volts"), ("current", "Amps"), ("resistance", "Ohms"),
     ("ac voltage", "AC volts"), ("continuity", "Continuity"), ("lit", "Is it lit?"),
     ("running", "Is it working?"), ("heard", "What is heard?"),
+    ("turns", "Does it turn by hand?"),
     ("input", "Controller input"), ("output", "Controller output"))
 INSTRUMENTS = (("", "the usual one"), ("meter", "meter"), ("test lamp", "test lamp"),
                ("21 W lamp", "21 W lamp"),
-               ("clamp", "clamp"), ("eye", "eye"), ("ear", "ear"),
+               ("clamp", "clamp"), ("eye", "eye"), ("ear", "ear"), ("hand", "hand"),
                ("controller", "controller list"))
 KEPT = ("state", "quantity", "at", "to", "instrument")
 _making = threading.Lock()

@@ -119,7 +119,7 @@ class Kind:
     `opens_above(part)` the amps at which its main branch opens for good (a fuse), and
     `quantities(part)` the words of a state that stand for a quantity, with their units. `metered`
     gives pairs of pins worth a meter's two leads, where a part has more than two pins. `strikes`
-    says that an armature is heard when it moves.
+    says that an armature is heard when it moves, `turns` that a hand can turn what it drives.
     """
 
     name: str
@@ -133,6 +133,7 @@ class Kind:
     fault_modes: tuple[FaultMode, ...] = ()
     load: bool = False  # something a user waits for: lamp, solenoid, motor ...
     strikes: bool = False
+    turns: bool = False
     plungers: Callable[[Part], tuple[Plunger, ...]] = lambda part: ()
     opens_above: Callable[[Part], float] | None = None
     quantities: Callable[[Part], Mapping[str, str]] = lambda part: {}

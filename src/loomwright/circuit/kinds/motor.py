@@ -31,6 +31,7 @@ class MotorModel(PartModel):
     resistance: Ohms | None = None  # armature with brushes
     turn_time: Seconds | None = None  # of one turn of what it drives, at rated speed
     parked_word: str = ""  # of states: holds while that stands in its park position
+    turned_by_hand: bool = True  # what it drives can be got hold of and moved
 
 
 def _values(model: MotorModel, system_v: float
@@ -42,6 +43,8 @@ def _values(model: MotorModel, system_v: float
         {"rated_a": model.current, "resistance_ohm": model.resistance},
         {"rated_a": rated, "resistance_ohm": system_v / (rated * _STALL_TIMES)},
     )
+    if not model.turned_by_hand:
+        values["turned_by_hand"] = False
     if model.turn_time is None:
         return values, assumed
     word = " ".join(model.parked_word.split())
@@ -69,4 +72,5 @@ KIND = Kind(
         on_branch("seized", 0.02, "seized"),
     ),
     load=True,
+    turns=True,
 )

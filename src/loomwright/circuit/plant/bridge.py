@@ -71,6 +71,8 @@ _LEVEL_WORDS = {
 _HEARD_WORDS = {"clicks": "click", "yes": "click", "true": "click", "on": "click",
                 "chatters": "chatter", "buzzes": "chatter", "rattles": "chatter",
                 "no": "silent", "false": "silent", "off": "silent", "nothing": "silent"}
+_TURNS_WORDS = {"yes": "free", "true": "free", "on": "free", "turns": "free", "tight": "stiff",
+                "no": "stuck", "false": "stuck", "off": "stuck", "seized": "stuck"}
 
 
 class CircuitPlant:
@@ -255,9 +257,9 @@ class CircuitPlant:
         Parameters
             state: a state of the file ('' or 'isolated' for resistance and continuity)
             quantity: voltage, ac voltage, current, resistance, continuity, lit, running, heard,
-                input or output
+                turns, input or output
             at, to: points; `at` may be a wire, a two-pin part or a connector way, `to` empty
-            instrument: meter, test lamp, 21 W lamp, clamp, eye, ear or controller
+            instrument: meter, test lamp, 21 W lamp, clamp, eye, ear, hand or controller
         Raises
             UnknownNameError: a name that is not in the circuit
             UsageError: a reading that cannot be taken so
@@ -282,6 +284,8 @@ class CircuitPlant:
             level = words if words in check.levels else _LEVEL_WORDS.get(words, words)
             if check.quantity == "heard":
                 level = _HEARD_WORDS.get(words, level)
+            if check.quantity == "turns":
+                level = _TURNS_WORDS.get(words, level)
             if level in {"dim", "slow"}:  # the same middle level in other words
                 level = next((one for one in check.levels if one in {"dim", "slow"}), level)
             if level not in check.levels:

@@ -30,6 +30,7 @@ from loomwright.circuit.plant.names import (
     nearest_earth,
     point_text,
     series_pairs,
+    turned_parts,
 )
 from loomwright.circuit.plant.stirring import known_action, stir_minutes
 from loomwright.circuit.rules import is_yes
@@ -38,7 +39,7 @@ from loomwright.plant import ACTIONS, Check
 
 __all__ = ["ISOLATED_QUANTITIES", "CheckMaker"]
 
-ISOLATED_QUANTITIES = ("resistance", "continuity")
+ISOLATED_QUANTITIES = ("resistance", "continuity", "turns")
 # Minutes, all assumed: common practice, no time study behind them.
 _ISOLATE_MIN = 3.0
 _SET_STATE_MIN = 0.5
@@ -85,6 +86,8 @@ class CheckMaker:
             return self._seen(state, quantity, at, doing)
         if quantity == "heard":
             return self._heard(state, at)
+        if quantity == "turns":
+            return self._turned(at)
         if quantity == "current":
             return self._current(state, at, tool.name)
         if quantity == "ac voltage":
@@ -340,6 +343,24 @@ class CheckMaker:
             text=f"Listen at {point_text(circuit, at)}, or lay a finger on it, while {when}",
         )
 
+    def _turned(self, at: str) -> Check:
+        """Return the turning of a motor by hand: the battery is off, since it could start."""
+        circuit, state = self.circuit, base_state(self.circuit)
+        if at not in circuit.parts:
+            raise UnknownNameError("part", at, circuit.parts)
+        known = [part.id for part in turned_parts(circuit)]
+        if at not in known:
+            raise UsageError(f"{at} is a {circuit.parts[at].kind} that no hand turns.",
+                             next_step=f"Parts that a hand does: {', '.join(known) or 'none'}.")
+        return Check(
+            id=_id("turns", state, at), state=state, quantity="turns", at=at, instrument="hand",
+            place=circuit.place_of(at), setup=ISOLATED,
+            minutes=instrument_for("turns", "hand").minutes, risk=1,
+            levels=levels_for("turns", "hand"),
+            text=f"Turn what {point_text(circuit, at)} drives by hand, battery disconnected: it "
+                 "could start by itself",
+        )
+
     def _listed(self, state: str, quantity: str, at: str) -> Check:
         items = {f"{part.id}.{name}": part for part, sort, name in controller_items(self.circuit)
                  if sort == quantity}
@@ -427,6 +448,8 @@ class CheckMaker:
             for state in self._switch_states(part) if part.kind == "switch" else (base,):
                 if to != negative:
                     yield self._between(state, "resistance", (at, to), "meter")
+        for part in turned_parts(self.circuit):
+            yield self._turned(part.id)
         for point in self.circuit.points():
             if point != negative:
                 yield self._between(base, "resistance", (point, negative), "meter")

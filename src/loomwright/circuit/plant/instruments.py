@@ -45,6 +45,7 @@ RUNNING = ("off", "slow", "on")
 LISTED = ("off", "on", "no answer")  # a controller without supply lists nothing
 CONTINUITY = ("open", "closed")
 HEARD = ("silent", "click", "chatter")  # as the state is set
+TURNS = ("free", "stiff", "stuck")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,7 @@ INSTRUMENTS: Mapping[str, tuple[Instrument, ...]] = {
     "lit": (Instrument("eye", "", 0.3),),
     "running": (Instrument("eye", "", 0.3),),
     "heard": (Instrument("ear", "", 0.5),),  # somebody else sets the state, or a finger on it
+    "turns": (Instrument("hand", "", 1.0),),  # on what the motor drives, its supply off
     "input": (Instrument("controller", "", 0.5),),
     "output": (Instrument("controller", "", 0.5),),
 }
@@ -109,5 +111,5 @@ def levels_for(quantity: str, instrument: str) -> tuple[str, ...]:
         return LIT if instrument in LAMPS else ()
     return {
         "lit": LIT, "running": RUNNING, "input": LISTED, "output": LISTED,
-        "continuity": CONTINUITY, "heard": HEARD,
+        "continuity": CONTINUITY, "heard": HEARD, "turns": TURNS,
     }.get(quantity, ())

@@ -23,6 +23,7 @@ __all__ = [
     "nearest_earth",
     "point_text",
     "series_pairs",
+    "turned_parts",
 ]
 
 _RELAY_PAIRS = (("30", "87"), ("30", "87a"), ("86", "85"))
@@ -155,6 +156,13 @@ def heard_parts(circuit: Circuit) -> Iterator[tuple[Part, bool]]:
     for part in circuit.parts.values():
         if KINDS[part.kind].strikes:
             yield part, bool(KINDS[part.kind].plungers(part))
+
+
+def turned_parts(circuit: Circuit) -> Iterator[Part]:
+    """Give every motor that a hand can turn, by what it drives."""
+    for part in circuit.parts.values():
+        if KINDS[part.kind].turns and part.params.get("turned_by_hand", True):
+            yield part
 
 
 def controller_items(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:

@@ -62,7 +62,10 @@ _TWO_LEVELS = np.array([[0.995, 0.005], [0.005, 0.995]])  # a buzzer misread (as
 _HEARD = np.array([[0.95, 0.04, 0.01], [0.08, 0.91, 0.01], [0.02, 0.08, 0.90]])
 # A controller's list: off, on, no answer. People, and some lists, call what does not answer "off".
 _LISTED = np.array([[0.99, 0.005, 0.005], [0.005, 0.99, 0.005], [0.3, 0.005, 0.695]])
-_BY_QUANTITY = {"input": _LISTED, "output": _LISTED, "heard": _HEARD}
+# What a hand feels of a motor that is free, stiff or stuck: a wiper's or winch's gear feels stiff
+# when sound, and a seized fan may still give a little (assumed).
+_TURNED = np.array([[0.94, 0.05, 0.01], [0.10, 0.80, 0.10], [0.02, 0.10, 0.88]])
+_BY_QUANTITY = {"input": _LISTED, "output": _LISTED, "heard": _HEARD, "turns": _TURNED}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

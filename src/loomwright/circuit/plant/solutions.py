@@ -32,6 +32,7 @@ Array = NDArray[np.float64]
 _LAMP = "test lamp"
 _FULLY_ON = 2  # of what a load does
 _TO_AND_FRO = 2  # of where a plunger stands, and the place of chatter among what is heard
+_STUCK = 2  # place of that level among how a motor turns
 _NO_ANSWER = 2  # place among the levels off, on, no answer
 _LAMP_LEVELS_SHARE = (0.15, 0.6)  # of system volts: a test lamp glows, is full (assumed)
 
@@ -46,7 +47,7 @@ class Solutions:
         self._states: dict[str, BatchResult] = {}
         self._blown: NDArray[np.bool_] | None = None
         self._isolated: dict[tuple[str, str, str], Array] = {}
-        self._shorts: dict[str, list[tuple[int, str, float]]] = {}
+        self._acts: dict[str, list[tuple[int, str, float]]] = {}
 
     def blown(self) -> NDArray[np.bool_]:
         """Return which fuses are blown in each variant once every state has been tried."""
@@ -91,6 +92,8 @@ class Solutions:
             return ac_readings(self.circuit, self.variants, check)
         if check.quantity == "heard":
             return self._heard(check)
+        if check.quantity == "turns":
+            return self._turned(check.at)
         result = self.state(check.state)
         if check.quantity == "voltage":
             volts, floats = result.voltage(check.at, check.to)
@@ -116,7 +119,7 @@ class Solutions:
         near = result.points[self.circuit.wires[wire].start.point]
         negative = battery_negative(self.circuit)  # the body, but for the strap's few mV
         for act, far in (("earth", negative), ("supply", f"{negative.split('.', 1)[0]}.+")):
-            for number, target, ohm in self._shorted(act):
+            for number, target, ohm in self._acting(act):
                 if target == wire and self._beyond(number):
                     apart = result.volts[near, number] - result.volts[result.points[far], number]
                     amps[number] += apart / max(ohm, MINIMUM_OHM)
@@ -137,6 +140,12 @@ class Solutions:
         click = ((now > 0) != (before > 0)).any(axis=0)
         return np.where((now == _TO_AND_FRO).any(axis=0), _TO_AND_FRO, click).astype(float)
 
+    def _turned(self, motor: str) -> Array:
+        """Return 0 free, 2 stuck, as a hand feels it: of all faults only a seized rotor holds."""
+        found = np.zeros(len(self.variants))
+        found[[number for number, target, _ in self._acting("seized") if target == motor]] = _STUCK
+        return found
+
     def _places(self, part: str, state: str) -> NDArray[np.int64]:
         """Return where what moves in a part stands (n_moving, B): 0 at rest, 1 pulled in."""
         result = self.state(state)
@@ -144,16 +153,16 @@ class Solutions:
                   if name.partition(".")[0] == part]
         return np.array(moving or [result.doing[part] == _FULLY_ON], dtype=np.int64)
 
-    def _shorted(self, act: str) -> list[tuple[int, str, float]]:
-        """Return (variant, wire, ohms) of every short to earth or to the supply."""
-        if act not in self._shorts:
-            self._shorts[act] = [
+    def _acting(self, act: str) -> list[tuple[int, str, float]]:
+        """Return (variant, target, value) of every fault that acts so: to earth, seized ..."""
+        if act not in self._acts:
+            self._acts[act] = [
                 (number, one.target, one.value)
                 for number, variant in enumerate(self.variants)
                 for fault in (*self.circuit.faults, *variant.faults)
                 for one in overrides_of(self.circuit, fault) if one.act == act
             ]
-        return self._shorts[act]
+        return self._acts[act]
 
     def _ohms(self, check: Check) -> Array:
         if check.at in self.circuit.wires:
@@ -167,7 +176,7 @@ class Solutions:
         """Return what an unplugged wire shows to earth or to the battery: only its own short."""
         act = "supply" if check.to.endswith(".+") else "earth"
         ohms = np.full(len(self.variants), OPEN_LINE_OHM)
-        for number, target, value in self._shorted(act):
+        for number, target, value in self._acting(act):
             if target == check.at:
                 ohms[number] = value
         return ohms
@@ -178,7 +187,8 @@ class Solutions:
         for check in checks:
             key = (check.state, check.at, check.to)
             bare = check.at in self.circuit.wires
-            if check.setup == "isolated" and not bare and key not in self._isolated:
+            probed = check.quantity in {"resistance", "continuity"}
+            if probed and not bare and key not in self._isolated:
                 wanted.setdefault(check.state, []).append((check.at, check.to))
         for state, pairs in wanted.items():
             pairs = list(dict.fromkeys(pairs))
