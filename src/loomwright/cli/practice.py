@@ -208,7 +208,8 @@ def _do(practice: Practice, name: str, who: str, word: str) -> None:
     answers = {}
     for key, text, default in (
             ("state", "state", None), ("quantity", "what (voltage, current, resistance, "
-             "continuity, lit, running, heard, turns, input, output)", "voltage"), ("at", "at", None),
+             "continuity, lit, running, heard, turns, input, output)", "voltage"),
+            ("at", "at", None),
             ("to", "against (empty: battery negative)", ""),
             ("instrument", "with (empty: the usual one)", "")):
         answers[key] = click.prompt(text, default=default, show_default=bool(default))

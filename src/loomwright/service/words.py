@@ -145,7 +145,11 @@ def check_line(circuit: Circuit, check: Check, negative: str, minutes: float) ->
         id=check.id, state=check.state, quantity=check.quantity, at=check.at, to=check.to,
         instrument=check.instrument, unit=check.unit, levels=check.levels,
         title=check_title(circuit, check, negative), set_up=_set_up(circuit, check), how=check.text,
-        place=check.place, minutes=minutes_words(minutes), care=CARE_BY_HAND if check.instrument == "hand" else CARE.get(check.risk, ""))
+        place=check.place, minutes=minutes_words(minutes), care=_care(check))
+
+
+def _care(check: Check) -> str:
+    return CARE_BY_HAND if check.instrument == "hand" else CARE.get(check.risk, "")
 
 
 def with_predictions(
