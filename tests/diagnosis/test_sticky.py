@@ -13,7 +13,7 @@ import pytest
 
 from loomwright.circuit import CircuitPlant, read_circuit_text
 from loomwright.diagnosis import Diagnosis, Evidence, build_table, diagnose, judge_proof
-from loomwright.diagnosis.belief import believe
+from loomwright.diagnosis.belief import believe, merge_repeats
 from loomwright.diagnosis.comes_and_goes import coming_share, may_come_and_go
 from loomwright.diagnosis.sticky import Run, runs_of, sticky_forward
 from loomwright.diagnosis.sticky_rows import with_sticky
@@ -142,6 +142,46 @@ def test_wiggling_where_it_sits_points_there() -> None:
     assert chance(still, "S1") < chance(plain, "S1")
     offered = {one.check.action for one in plain.next_checks}
     assert offered & {"wiggle", "heat", "load", ""}
+
+
+def kinds(found: Diagnosis) -> dict[str, float]:
+    return {one.id: one.probability for one in found.suspects}
+
+
+def test_each_wiggle_that_shows_nothing_is_a_trial_of_its_own() -> None:
+    """A loose S1 that is away answers with 0.6, a wire elsewhere with 0.05.
+
+    So a wiggle leaves it 0.4 / 0.95 beside the wire, three 0.075. The first look also clears what
+    is always there; in the answer stand both, so the steps are judged from the first wiggle on.
+    """
+    seen = [look("off"), look("on")]
+    odds = []
+    for wiggles in range(1, 4):
+        found = kinds(diagnose(table(), [*seen, *[look("on", "wiggle S1")] * wiggles]))
+        odds.append(found["stuck-open:S1"] / found["open:W4"])
+    assert odds[1] == pytest.approx(0.42 * odds[0], rel=0.25)
+    assert odds[2] == pytest.approx(0.42 * odds[1], rel=0.25)
+
+
+def test_a_dead_function_that_no_wiggle_moves_lets_the_plug_go() -> None:
+    """A bad contact that is always there touches with half of 0.6 when it is wiggled: 0.7 each."""
+    plain = kinds(diagnose(table(), [look("off")]))
+    still = kinds(diagnose(table(), [look("off"), *[look("off", "wiggle S1")] * 3]))
+    odds = [one["stuck-open:S1"] / one["open:W4"] for one in (plain, still)]
+    assert odds[1] == pytest.approx(0.7**3 / 0.975**3 * odds[0], rel=0.02)
+
+
+def test_a_dead_function_that_comes_when_a_plug_is_wiggled_points_there() -> None:
+    plain = kinds(diagnose(table(), [look("off")]))
+    moved = kinds(diagnose(table(), [look("off"), look("on", "wiggle S1")]))
+    assert moved["stuck-open:S1"] / moved["open:W4"] > 2.0 * (
+        plain["stuck-open:S1"] / plain["open:W4"])
+
+
+def test_wiggles_are_never_merged() -> None:
+    wiggled = look("on", "wiggle S1")
+    found = merge_repeats([look("off"), wiggled, wiggled, look("off")])
+    assert [one.indices for one in found] == [(0, 3), (1,), (2,)]
 
 
 def test_looks_and_wiggling_are_offered_while_the_fault_is_away() -> None:

@@ -20,7 +20,7 @@ from loomwright.diagnosis.repaired import (
     mended,
     repairs_done,
 )
-from loomwright.diagnosis.sticky import runs_of, sticky_forward, stirred_by
+from loomwright.diagnosis.sticky import answering, runs_of, sticky_forward, stirred_by
 from loomwright.diagnosis.table import CheckModel, Table, scaled
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import Check
@@ -147,13 +147,15 @@ def _agree(check: Check, first: float, second: float) -> bool:
 def merge_repeats(evidence: Sequence[Evidence]) -> tuple[Reading, ...]:
     """Merge agreeing repeats of the same check, so that the model's spread is counted once.
 
-    Repeats that disagree stay separate readings. The result does not depend on the order.
+    Repeats that disagree stay separate readings, and so does each wiggle: a trial of its own. The
+    result does not depend on the order.
     """
-    by_check: dict[tuple[Check, tuple[str, ...]], list[int]] = {}
+    by_check: dict[tuple[Check, tuple[str, ...], int], list[int]] = {}
     for index, item in enumerate(evidence):
-        by_check.setdefault((item.check, item.after), []).append(index)
+        trial = index if item.check.action else -1
+        by_check.setdefault((item.check, item.after, trial), []).append(index)
     readings: list[Reading] = []
-    for (check, _), indices in by_check.items():
+    for (check, _, _), indices in by_check.items():
         ordered = sorted(indices, key=lambda i: (evidence[i].value, i))
         cluster = [ordered[0]]
         for index in ordered[1:]:
@@ -342,6 +344,8 @@ def _of_reading(table: Table, reading: Reading) -> tuple[Array, Array]:
     """Return log likelihood and wrong share of a reading, of each row as it then was."""
     model = table.model(reading.check)
     likelihood = _known_likelihood if model.raw.size <= _SMALL else log_likelihood
+    if reading.check.action:
+        model, likelihood = answering(table, model), log_likelihood
     log, wrong = likelihood(model, reading, table.settings)
     if not reading.after:
         return log, wrong

@@ -17,10 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.diagnosis.records import Evidence
-from loomwright.diagnosis.table import StickyRows, Table
+from loomwright.diagnosis.table import CheckModel, StickyRows, Table
 from loomwright.plant import Check, stirred_shares
 
-__all__ = ["Run", "runs_of", "sticky_forward", "stirred_by"]
+__all__ = ["Run", "answering", "runs_of", "sticky_forward", "stirred_by"]
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -29,6 +29,7 @@ Ints = NDArray[np.int64]
 # nothing is drawn anew. Every pair alike at first; assumed.
 _ACTIVITIES = (0.15, 0.3, 0.5, 0.7)
 _STAYS = (0.5, 0.85)
+_TOUCHES = 0.5  # of the chance that a fault is brought back: that one always there lets go; assumed
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,22 @@ def stirred_by(table: Table, check: Check) -> Array:
         rows = [table.rows[int(number)] for number in sticky.there]
         sticky.stirred[check.id] = np.array(stirred_shares(table.plant, rows, check))
     return sticky.stirred[check.id]
+
+
+def answering(table: Table, model: CheckModel) -> CheckModel:
+    """Return what a look shows while something is stirred, by rows of faults that are always there.
+
+    A bad contact that is wiggled may touch for a moment: then the look shows a healthy plant. The
+    rows that come and go are left as they are: `sticky_forward` moves them.
+    """
+    if model.levels is None:
+        return model
+    share = np.zeros(len(table.rows))
+    share[1:-1] = _TOUCHES * np.array(stirred_shares(table.plant, table.rows[1:-1], model.check))
+    if table.sticky is not None:
+        share[table.sticky.there] = share[table.sticky.away] = 0.0
+    gap = model.levels[:, :1] - model.levels
+    return replace(model, levels=model.levels + share[None, :, None] * gap)
 
 
 def runs_of(evidence: Sequence[Evidence], of_item: Sequence[int]) -> tuple[Run, ...]:
