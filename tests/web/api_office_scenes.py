@@ -159,7 +159,9 @@ def set_up(api: Caller) -> None:
     before = api("GET", "/settings").json()
     sent = {"tax_name": "VAT", "tax_percent": "20", "currency": "GBP", "key": "program-settings"}
     now = api("PATCH", "/settings", json=sent).json()
-    assert now == {**before, "tax_name": "VAT", "tax_percent": "20", "currency": "GBP",
-                   "assumed": False}
+    assert now == {**before, "tax_name": "VAT", "tax_percent": "20", "currency": "GBP"}
+    own = {"labour_rate_per_h": "75", "key": "program-settings-2"}
+    assert api("PATCH", "/settings", json=own).json() == {
+        **now, "labour_rate_per_h": "75", "assumed": False}
     refused(api("PATCH", "/settings", json={"labour_rate_per_h": "0", "key": "program-set-2"}),
             400, "usage")

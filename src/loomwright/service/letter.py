@@ -7,9 +7,9 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from loomwright.service.costs import agreed_quote, costs_of
+from loomwright.service.dates import date_words
 from loomwright.service.limits import limit_rows, model_words
 from loomwright.service.money import money_words, taxed
-from loomwright.service.dates import date_words
 from loomwright.service.office_view import cost_lines, price_head, sum_lines, talk_lines
 from loomwright.service.rates import sender_lines
 from loomwright.service.report import card_facts, record
@@ -84,7 +84,8 @@ def letter(workshop: Workshop, job_id: int) -> Letter:
         proof=_proof(made, history), proved=made.proved, readings=made.before_after,
         healthy_from=model_words(bench.circuit),
         limits=limit_rows(bench.circuit, tuple(one.repair for one in history.repairs)),
-        remains=_remains(office, history), price_head=price_head(rates), lines=() if agreed else _price_lines(costs, rates),
+        remains=_remains(office, history), price_head=price_head(rates),
+        lines=() if agreed else _price_lines(costs, rates),
         sums=_offered(agreed) if agreed else sum_lines(costs, rates),
         price_note=_price_note(costs, rates, agreed),
         talk=tuple(f"{date_words(one.at, rates.date_order)}: {one.text}" for one in talk_lines(

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from loomwright.service import reasoning
 from loomwright.service.cautions import cautions_for
 from loomwright.service.costs import costs_of
+from loomwright.service.dates import moment_words
 from loomwright.service.job_view import reading_lines, repair_lines
 from loomwright.service.office import CARD_LABELS, card_of
-from loomwright.service.dates import moment_words
 from loomwright.service.office_view import cost_lines, photo_lines, price_head
 from loomwright.service.proof_view import proof_view
 from loomwright.service.rates import sender_lines, sender_missing
