@@ -45,7 +45,9 @@ class Memory:
         held = {key: clock.on for key, clock in self.clocks.items()}
         held |= {f"blown:{name}": heat >= 1 for name, heat in self.heat.items()}
         for key, out in self.lamps_out.items():
-            if key.startswith("output:") and self.clocks[key].active and not self.clocks[key].lit:
+            clock = self.clocks[key]
+            watches = key.startswith("output:") and clock.timing.low_a  # for a lamp that is out
+            if watches and clock.active and not clock.lit:
                 held[key.replace("output:", "out:", 1)] = out
         return held
 
