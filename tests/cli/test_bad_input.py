@@ -193,3 +193,22 @@ def test_bad_input_in_a_process_of_its_own(tmp_path):
     assert said.out == ""
     assert "empty" in said.err
     assert [one.name for one in tmp_path.iterdir()] == ["bad.yaml"]
+
+
+@pytest.mark.parametrize("command", ["suspects", "estimate", "trace"])
+def test_a_circuit_too_large_to_search_is_refused_with_a_way_through(tmp_path, command):
+    lamps = range(120)  # would take half a minute and 8 GB
+    parts = "".join(f"  H{n}: {{kind: lamp, power: 21 W}}\n" for n in lamps)
+    wires = "".join(f"  - [W{n}, BAT.+, H{n}.1, 1 mm2, 1 m]\n  - [V{n}, H{n}.2, BAT.-]\n"
+                    for n in lamps)
+    circuit, readings = tmp_path / "lamps.yaml", tmp_path / "readings.yaml"
+    circuit.write_text(f"loomwright: 1\nsystem: 12 V\nparts:\n  BAT: {{kind: battery}}\n{parts}"
+                       f"wires:\n{wires}states:\n  s: {{}}\n", encoding="utf-8")
+    readings.write_text("[]", encoding="utf-8")
+    said = run(command, circuit, "--readings", readings, "--json")
+    assert said.code == 2
+    assert "too large to be searched here: it has" in said.json["error"]["message"]
+    assert "--large" in said.json["error"]["next_step"]
+    if command == "trace":  # passes the limit, and finds nothing to trace
+        through = run(command, circuit, "--readings", readings, "--large", "--json")
+        assert "has both its ends" in through.json["error"]["message"]

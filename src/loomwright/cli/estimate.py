@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from loomwright.cli import show
-from loomwright.cli.options import circuit_file, json_option
+from loomwright.cli.options import circuit_file, json_option, large_option
 
 if TYPE_CHECKING:
     from loomwright.service.estimate import EstimateAnswer
@@ -29,6 +29,7 @@ __all__ = ["command"]
 @click.option("--seconds", default=20.0, show_default=True, type=click.FloatRange(0.1, 3600.0),
               help="Begin no more of them after this long; 20 are always played.")
 @click.option("--seed", default=1, show_default=True, type=click.IntRange(0, 2**31))
+@large_option
 @json_option
 def command(file: str, readings: str, rate: str | None, as_json: bool, **more: object) -> None:
     """Say how many minutes and how much money it takes to find the fault and mend it.
@@ -43,7 +44,7 @@ def command(file: str, readings: str, rate: str | None, as_json: bool, **more: o
 
     question = EstimateQuestion(
         file, readings, None if rate is None else rate_per_min(rate), str(more["counts"]),
-        str(more["vehicle_class"]))
+        str(more["vehicle_class"]), bool(more["large"]))
     bounds = Bounds(int(str(more["episodes"])), float(str(more["seconds"])),
                     int(str(more["seed"])))
     answer = estimate_job(question, bounds)

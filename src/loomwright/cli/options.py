@@ -12,7 +12,7 @@ from loomwright.errors import UsageError
 
 __all__ = [
     "circuit_file", "data_option", "debug_option", "fault_option", "force_option",
-    "json_option", "keep_input", "output_option", "state_option",
+    "json_option", "keep_input", "large_option", "output_option", "state_option",
 ]
 
 Command = Callable[..., Any]
@@ -74,6 +74,14 @@ def state_option(command: Command) -> Command:
     """Add `--state`."""
     return click.option(
         "--state", metavar="STATE", help="One state of the circuit file, such as 'locking'."
+    )(command)
+
+
+def large_option(command: Command) -> Command:
+    """Add `--large`, which lets a circuit of any size be searched."""
+    return click.option(
+        "--large", is_flag=True,
+        help="Search a circuit that is over the limit of size; it may take gigabytes of memory.",
     )(command)
 
 

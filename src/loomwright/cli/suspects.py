@@ -9,7 +9,7 @@ import click
 
 from loomwright.cli import show
 from loomwright.cli.diagnosis_text import diagnosis_json, print_diagnosis, print_readings
-from loomwright.cli.options import circuit_file, json_option
+from loomwright.cli.options import circuit_file, json_option, large_option
 from loomwright.service import bench
 from loomwright.service.bench import SuspectsAnswer
 from loomwright.service.table_cache import cache_folder
@@ -32,6 +32,7 @@ __all__ = ["command"]
               help="How many jobs the circuit's own priors are worth beside them.")
 @click.option("--no-cache", is_flag=True,
               help="Neither use nor keep predictions of this circuit between two starts.")
+@large_option
 @json_option
 def command(file: str, readings: str, next_count: int, explain: bool, as_json: bool,
             **more: object) -> None:
@@ -43,7 +44,7 @@ def command(file: str, readings: str, next_count: int, explain: bool, as_json: b
 
         learned = LearnedFrom.at(Path(str(more["learned"])), float(str(more["strength"])))
     folder = None if more["no_cache"] else cache_folder()
-    answer = bench.suspects(file, readings, next_count, learned, folder)
+    answer = bench.suspects(file, readings, next_count, learned, folder, bool(more["large"]))
     if as_json:
         shape = diagnosis_json(answer.diagnosis)
         if explain:

@@ -6,7 +6,7 @@ import click
 
 from loomwright.cli import show
 from loomwright.cli.diagnosis_text import check_text
-from loomwright.cli.options import circuit_file, json_option
+from loomwright.cli.options import circuit_file, json_option, large_option
 from loomwright.service import growing
 from loomwright.service.growing import Growth
 
@@ -19,14 +19,15 @@ __all__ = ["command"]
               help="The readings taken: volts, continuity, ohms, a clamp on the wire, a look.")
 @click.option("--next", "next_count", default=5, show_default=True, type=click.IntRange(0, 50),
               help="How many next readings to give.")
+@large_option
 @json_option
-def command(file: str, readings: str, next_count: int, as_json: bool) -> None:
+def command(file: str, readings: str, next_count: int, as_json: bool, large: bool) -> None:
     """Say where wires of unknown destination end, and what to measure next.
 
     Give 'unknown' as the far end of a wire in the circuit file. Ends that no reading tells apart
     are named together; what cannot be concluded is said. The lines given go into the wire list.
     """
-    answer = growing.trace_ends(file, readings, next_count)
+    answer = growing.trace_ends(file, readings, next_count, large=large)
     if as_json:
         show.emit_json(_as_json(answer))
         return

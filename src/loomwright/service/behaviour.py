@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["Behaviour", "behaviour_of", "sequence_notes"]
 
 _OPENED = {"blown", "tripped"}
+_MOST_EVENTS = 1_000  # of sequences; each takes 4 to 8 ms
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +53,18 @@ def behaviour_of(circuit: Circuit, result: StateResult) -> Behaviour:
 
 
 def sequence_notes(circuit: Circuit) -> Iterable[str]:
-    """Give what went wrong in each sequence of a circuit."""
+    """Give what went wrong in each sequence of a circuit, as far as that takes some seconds."""
     if not circuit.sequences:
         return
     from loomwright.circuit.sequences import run_sequence
 
-    for name in circuit.sequences:
-        for note in run_sequence(circuit, name).notes:
+    events = 0
+    for number, name in enumerate(circuit.sequences):
+        if events >= _MOST_EVENTS:
+            yield (f"{len(circuit.sequences) - number} sequences were not run here, since those "
+                   f"before them had {events} events; run each by itself.")
+            return
+        run = run_sequence(circuit, name)
+        events += len(run.moments)
+        for note in run.notes:
             yield f"sequence {name}: {note}"

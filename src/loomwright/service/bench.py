@@ -195,7 +195,8 @@ def schema() -> dict[str, Any]:
 
 
 def suspects(path: str, readings_path: str, next_count: int = 5,
-             learned: LearnedFrom | None = None, cache: Path | None = None) -> SuspectsAnswer:
+             learned: LearnedFrom | None = None, cache: Path | None = None,
+             large: bool = False) -> SuspectsAnswer:
     """Return which faults explain the readings and what else was told, and what to measure next.
 
     Parameters
@@ -204,17 +205,21 @@ def suspects(path: str, readings_path: str, next_count: int = 5,
         next_count: how many next checks to give
         learned: counts of closed jobs that move the priors
         cache: the folder of predictions kept between two starts; None keeps none
+        large: search a circuit of any size, as long as it takes
     Raises
-        UsageError: a file is missing or has problems (all of them together)
+        UsageError: a file is missing or has problems (all of them together), or the circuit is
+            too large to be searched
     """
     from loomwright.circuit.readings import read_readings
     from loomwright.circuit.remarks import read_remarks
     from loomwright.diagnosis import build_table, diagnose, led_to
+    from loomwright.service.circuit_size import check_unless_large
     from loomwright.service.clues import clues_of
     from loomwright.service.instrument import as_shown, with_meter
     from loomwright.service.table_cache import keep, plant_of
 
     circuit = read_known(path)
+    check_unless_large(circuit, large)
     plant = plant_of(circuit, cache)
     readings = read_file_of(readings_path, "readings", lambda name: read_readings(name, circuit))
     told = read_file_of(readings_path, "readings", lambda name: read_remarks(name, circuit))

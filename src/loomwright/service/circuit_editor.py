@@ -138,6 +138,9 @@ def check_draft(draft: Draft) -> Checked:
                        _findings(error, (), None))
     except UsageError as error:
         return Checked(text, None, f"{error.message} {error.next_step}", _read(text)[1])
+    if any(len(rows) > MAX_ROWS for rows in sheet.tables.values()):
+        return Checked(text, None, f"A table has at most {MAX_ROWS} rows; this circuit has more.",
+                       _read(text)[1][:MOST_SHOWN])
     circuit, findings = _read(text, places, kept)
     cells = tuple(Finding(0, 0, one.what, one.fix, one.table, one.row, one.cell) for one in bad)
     shown = replace(_seen(draft, sheet, circuit, findings), text=text)

@@ -6,6 +6,7 @@ heading mm2, `rd` for a colour, `10 A` for a fuse's rating, `F1:2` for a point.
 
 from __future__ import annotations
 
+import functools
 import json
 import re
 from collections.abc import Mapping
@@ -134,7 +135,8 @@ def _key_for(kind: str, piece: str) -> str:
     return ""
 
 
-def _keys(kind: str) -> dict[str, str]:
+@functools.lru_cache(maxsize=128)  # a model's schema takes a millisecond, a circuit has many lamps
+def _keys(kind: str) -> Mapping[str, str]:
     """Return the keys of a kind that take a quantity, each with its unit, the usual one first."""
     if kind not in KINDS:
         return {}

@@ -147,10 +147,11 @@ class _Reader:
     def states(self) -> Rows:
         """Return the states, each with what should be on and the minutes to set it."""
         cells: dict[str, list[str]] = {}
+        numbers: dict[str, int] = {}
         for at, key in enumerate(("states", "should", "setup"), 1):
             for name, entry in self._entries(key):
                 row = cells.setdefault(name, ["", "", ""])
-                number = list(cells).index(name)
+                number = numbers.setdefault(name, len(numbers))
                 self._note(entry.key, "states", number, 0 if at == 1 else at)
                 self._note(entry.value, "states", number, at)
                 node = entry.value

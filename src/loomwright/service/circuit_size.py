@@ -14,7 +14,7 @@ from loomwright.errors import UsageError
 if TYPE_CHECKING:
     from loomwright.circuit.model import Circuit
 
-__all__ = ["MOST_PREDICTIONS", "check_size"]
+__all__ = ["MOST_PREDICTIONS", "check_size", "check_unless_large"]
 
 # Faults times readings offered. A million takes some 15 s and 4 GB (measured: 120 lamps, 1.8
 # million, 24 s and 8 GB); the demonstration's tailgate has 155,000, the largest template 300,000.
@@ -37,6 +37,22 @@ def check_size(circuit: Circuit) -> None:
     readings = len({check.id for check in CircuitPlant(circuit).maker.candidates()})
     if faults * readings > MOST_PREDICTIONS:
         raise _too_large(f"{faults} faults and {readings} readings that could tell them apart")
+
+
+def check_unless_large(circuit: Circuit, large: bool) -> None:
+    """Raise UsageError for a circuit over the limit, and say how it is searched all the same.
+
+    For a command on one's own machine, where nobody else waits; `large` lets every size pass.
+    """
+    if large:
+        return
+    try:
+        check_size(circuit)
+    except UsageError as error:
+        raise UsageError(error.message, next_step=f"{error.next_step} With --large it is searched "
+                         "all the same; a million pairs of a fault and a reading take "
+                         "4 GB of memory or more."
+                         ) from error
 
 
 def _too_large(what: str) -> UsageError:

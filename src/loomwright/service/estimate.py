@@ -21,13 +21,17 @@ __all__ = ["EstimateAnswer", "EstimateQuestion", "estimate_job", "rate_per_min"]
 
 @dataclass(frozen=True, slots=True)
 class EstimateQuestion:
-    """The files, the labour rate [money per minute] or None for the usual one, counts learnt."""
+    """The files, the labour rate [money per minute] or None for the usual one, counts learnt.
+
+    `large` lets a circuit of any size be searched.
+    """
 
     circuit: str
     readings: str
     rate_per_min: float | None = None
     counts: str = ""
     vehicle_class: str = ""
+    large: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,8 @@ def estimate_job(question: EstimateQuestion, bounds: Bounds) -> EstimateAnswer:
     from loomwright.diagnosis.learning import LearnedPlant, learned_rows
     from loomwright.service import bench
 
-    answer = bench.suspects(question.circuit, question.readings, next_count=0)
+    answer = bench.suspects(question.circuit, question.readings, next_count=0,
+                            large=question.large)
     settings = Settings()
     if question.rate_per_min is not None:
         settings = dataclasses.replace(settings, labour_rate_per_min=question.rate_per_min)

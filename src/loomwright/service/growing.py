@@ -101,21 +101,26 @@ class _Judged:
     unexplained: float
 
 
-def trace_ends(path: str, readings_path: str, next_count: int = 5) -> Growth:
+def trace_ends(path: str, readings_path: str, next_count: int = 5, *, large: bool = False
+               ) -> Growth:
     """Return where the loose wires of a circuit end, as far as the readings tell.
 
     Parameters
         path: the circuit file, with wires to `unknown`
         readings_path: the readings file; '' for no reading yet
         next_count: how many next readings to give
+        large: judge a circuit of any size, as long as it takes
     Raises
-        UsageError: a file is missing or has problems (all together), or no wire has a loose end
+        UsageError: a file is missing or has problems (all together), the circuit is too large to
+            be searched, or no wire has a loose end
         SolveError: there is no trustworthy solution
     """
     from loomwright.circuit.readings import read_readings
     from loomwright.circuit.unknown_ends import EndsPlant, loose_wires
+    from loomwright.service.circuit_size import check_unless_large
 
     circuit = read_known(path)
+    check_unless_large(circuit, large)
     wires = loose_wires(circuit)
     if not wires:
         raise UsageError("Every wire of this circuit has both its ends.",
