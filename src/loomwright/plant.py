@@ -6,6 +6,7 @@ imports the other. Circuits, logic networks, refrigeration and bus topology each
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -19,6 +20,8 @@ __all__ = [
     "Check",
     "Consequence",
     "FreeSources",
+    "GrowingPrediction",
+    "Growth",
     "Hypothesis",
     "Plant",
     "Prediction",
@@ -125,7 +128,7 @@ class Check:
         return first if self.levels and first in ACTIONS else ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Prediction:
     """Predicted readings of hypotheses under a shared nuisance grid.
 
@@ -140,6 +143,71 @@ class Prediction:
     spread: NDArray[np.float64]
     weights: NDArray[np.float64]
     levels: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
+
+    def reading(self, check: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return mean and spread (n_nuisance, n_hypotheses) of one check, by its number."""
+        return self.mean[:, :, check], self.spread[:, :, check]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Growth:
+    """A nuisance by which readings grow straight: shares of their moving part, (n_nuisance,) each.
+
+    `grown` is how much at each value, `inside` the spread within its step; `weights` sum to one.
+    """
+
+    weights: NDArray[np.float64]
+    grown: NDArray[np.float64]
+    inside: NDArray[np.float64]
+
+
+class GrowingPrediction(Prediction):
+    """Readings that grow straight with the nuisance: worked out check by check, when asked for."""
+
+    def __init__(
+        self, middle: NDArray[np.float64], moving: NDArray[np.float64],
+        noise: NDArray[np.float64], growth: Growth, levels: Mapping[int, NDArray[np.float64]],
+    ) -> None:
+        """Keep the parts of readings, (n_checks, n_hypotheses) each.
+
+        At each nuisance value the mean is `middle + grown moving`, the spread that of `noise` and
+        of `inside moving` together.
+        """
+        parts = {"middle": middle, "moving": moving, "noise": noise, "growth": growth,
+                 "weights": growth.weights, "levels": levels}
+        for name, value in parts.items():
+            object.__setattr__(self, name, value)
+
+    middle: NDArray[np.float64]
+    moving: NDArray[np.float64]
+    noise: NDArray[np.float64]
+    growth: Growth
+
+    def reading(self, check: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return mean and spread (n_nuisance, n_hypotheses) of one check, by its number."""
+        moving = self.moving[check]
+        mean = self.growth.grown[:, None] * moving
+        mean += self.middle[check]
+        spread = self.growth.inside[:, None] ** 2 * moving**2
+        spread += self.noise[check] ** 2
+        return mean, np.sqrt(spread, out=spread)
+
+    @functools.cached_property
+    def mean(self) -> NDArray[np.float64]:
+        """Return the means of all checks (n_nuisance, n_hypotheses, n_checks)."""
+        return self._all(0)
+
+    @functools.cached_property
+    def spread(self) -> NDArray[np.float64]:
+        """Return the spreads of all checks (n_nuisance, n_hypotheses, n_checks)."""
+        return self._all(1)
+
+    def _all(self, part: int) -> NDArray[np.float64]:
+        checks, rows = self.middle.shape
+        found = np.empty((len(self.weights), checks, rows))
+        for check in range(checks):
+            found[:, check] = self.reading(check)[part]
+        return found.transpose(0, 2, 1)
 
 
 @dataclass(frozen=True, slots=True)

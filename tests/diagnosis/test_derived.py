@@ -66,3 +66,29 @@ def test_only_the_last_few_sets_of_repairs_are_remembered(whole: Table) -> None:
         assert left_after(table, sets[0]) is first  # in use: it stays
     assert len(table._left) <= 16
     assert np.array_equal(left_after(table, sets[1]), left_after(replace(whole, _left={}), sets[1]))
+
+
+def test_predictions_worked_out_when_asked_for_are_those_of_the_whole(whole: Table) -> None:
+    """Check by check as the table takes them, and all at once as `Prediction` shows them."""
+    plant = whole.plant
+    found = plant.predict(whole.rows[:-1], whole.checks)
+    mean, variance = whole.grid()
+    for number, (check, model) in enumerate(zip(whole.checks, whole.models, strict=True)):
+        if check.levels:
+            continue
+        one, spread = found.reading(number)
+        assert np.array_equal(found.mean[:, :, number], one)
+        assert np.array_equal(found.spread[:, :, number], spread)
+        assert np.array_equal(model.raw[:, :-1], one)
+        assert np.isnan(model.raw[:, -1]).all()
+        assert np.array_equal(mean[number], model.mean.astype(np.float32), equal_nan=True)
+        assert np.array_equal(variance[number], model.sd.astype(np.float32) ** 2, equal_nan=True)
+    middle, shift, second = whole.shifts()
+    assert np.array_equal(shift, (mean - middle[:, None]).transpose(1, 0, 2), equal_nan=True)
+    assert np.array_equal(second, variance.transpose(1, 0, 2) + shift**2, equal_nan=True)
+
+
+def test_predictions_cannot_be_changed(whole: Table) -> None:
+    for model in whole.models:
+        with pytest.raises(ValueError, match="read-only"):
+            (model.raw if model.levels is None else model.levels)[0] = 0.0

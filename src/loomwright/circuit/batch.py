@@ -21,6 +21,7 @@ from loomwright.circuit.rules import History, Logic, logic_of, logic_of_states
 from loomwright.circuit.values import (
     CLOSED,
     OPEN,
+    Known,
     Values,
     Variant,
     in_state,
@@ -104,14 +105,27 @@ class BatchResult:
         Raises
             UnknownNameError: no such point
         """
-        first = self._row(at)
-        second = self._row(to) if to else self._row(self.network.nodes[self._reference])
-        unloaded = self._volts_at(first) - self._volts_at(second)
-        thevenin = _between(self.network, self.impedances, self.factor, (first, second))
-        floats = self._floats[first] | self._floats[second]
-        return unloaded / (1 + thevenin / load_ohm), floats
+        volts, floats = self.voltages(((at, to),), load_ohm)
+        return volts[0], floats[0]
 
-    @property
+    def voltages(self, pairs: Sequence[tuple[str, str]], load_ohm: float = METER_OHM
+                 ) -> tuple[Array, Bools]:
+        """Return volts and floating (n_pairs, B) between several pairs of points; see `voltage`."""
+        reference = self.network.nodes[self._reference]
+        rows = [(self._row(at), self._row(to or reference)) for at, to in pairs]
+        unloaded = np.empty((len(rows), self.volts.shape[1]))
+        thevenin = np.empty(unloaded.shape)
+        for number, (first, second) in enumerate(rows):
+            np.subtract(self._volts_at(first), self._volts_at(second), out=unloaded[number])
+            thevenin[number] = _between(self.network, self.impedances, self.factor,
+                                        (first, second))
+        thevenin /= load_ohm
+        thevenin += 1
+        unloaded /= thevenin
+        near, far = (list(column) for column in zip(*rows, strict=True))
+        return unloaded, self._floats[near] | self._floats[far]
+
+    @functools.cached_property
     def _reference(self) -> int:
         return int(np.flatnonzero(self.network.plan.row_of < 0)[0])
 
@@ -197,8 +211,10 @@ def _prepare(circuit: Circuit, variants: Sequence[Variant]) -> _Prepared:
     for known in _prepared:
         if known.circuit is circuit and known.variants is variants:
             return known
-    network = widened(network_of(circuit), circuit, variants)
-    fresh = _Prepared(circuit, variants, network, values_of(network, circuit, variants), {})
+    acts: Known = {}
+    network = widened(network_of(circuit), circuit, variants, acts)
+    values = values_of(network, circuit, variants, acts)
+    fresh = _Prepared(circuit, variants, network, values, {})
     if isinstance(variants, tuple):  # a list could change behind our back
         _prepared.insert(0, fresh)
         del _prepared[_PREPARED_KEPT:]

@@ -37,14 +37,19 @@ class Wandering:
         self.returns, self._changes = self.returns[which], self._changes[which]
         self._met = [one[which] for one in self._met]
 
-    def move(self, flags: Flags, following: Flags, moved: NDArray[np.bool_]) -> None:
-        """Note that the variants that moved go from flags to those that follow."""
+    def move(self, flags: Flags, following: Flags, moved: NDArray[np.bool_]) -> list[Flags]:
+        """Note that the variants that moved go from flags to those that follow.
+
+        Returns which of them are back in each pattern met before, oldest first, (B,) each.
+        """
         # a variant that has not moved met nothing new, whatever its unsettled volts would lead to
         pattern = self._pattern(np.where(moved, following, flags))
-        returned = np.any([pattern == one for one in self._met], axis=0)
+        back = [(pattern == one) & moved for one in self._met]
+        returned = np.any(back, axis=0)
         self.returns = np.where(moved, np.where(returned, self.returns + 1, 0), self.returns)
         self._met.append(pattern)
         self._changes += moved
+        return back
 
     def _pattern(self, flags: Flags) -> NDArray[np.int64]:
         return np.asarray((self._weights * flags).sum(axis=0))

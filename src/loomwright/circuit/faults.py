@@ -26,6 +26,8 @@ _WIRE_MODES: tuple[tuple[str, float, float | None], ...] = (
     ("short-to-supply", 0.002, SHORT_OHM),
 )
 
+_OHMS_OF_WIRE = {kind: ohms for kind, _, ohms in _WIRE_MODES}
+
 # No faults, and not among `faults_of`: what a circuit that is partly known may be. A loose end
 # joined to a point (element `W7>S1.2`, ohms of the wire), and a wire of another length (a factor).
 ENDS_AT = "ends-at"
@@ -122,7 +124,7 @@ def _mode(circuit: Circuit, fault: Fault) -> tuple[Part, str, FaultMode] | None:
 def _default_ohms(circuit: Circuit, fault: Fault) -> float | None:
     """Return the ohms meant when none are given; None for a fault without a resistance."""
     if fault.element in circuit.wires:
-        return {kind: ohms for kind, _, ohms in _WIRE_MODES}.get(fault.kind)
+        return _OHMS_OF_WIRE.get(fault.kind)
     found = _mode(circuit, fault)
     return found[2].ohms if found else None
 
@@ -140,7 +142,7 @@ def overrides_of(circuit: Circuit, fault: Fault) -> tuple[Override, ...]:
     wire = circuit.wires.get(fault.element)
     if wire is not None and fault.kind == OHMS_TIMES:
         return (Override(wire.id, "scale", fault.ohms or 1.0),)
-    if wire is not None and fault.kind in {kind for kind, _, _ in _WIRE_MODES}:
+    if wire is not None and fault.kind in _OHMS_OF_WIRE:
         return _wire_overrides(circuit, wire, fault)
     found = _mode(circuit, fault)
     if found is None and (act := _bridge(circuit, fault)) is not None:

@@ -8,7 +8,8 @@ variant whose logic keeps changing chatters: it is stopped and marked, never an 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+import functools
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,6 +40,9 @@ GMIN_S = 1e-12  # every node to the reference, so that a floating one has a valu
 _SETTLED_V = 1e-6
 _MAX_PASSES = 400
 _DAMP_AFTER = 20  # passes since the logic last changed
+_DROP_BELOW = 0.75  # share of a batch still moving at which the others are dropped
+_SMALL = 2**12  # numbers of a guess that cost nothing to remember
+_LEFT_KEPT = 8  # patterns of flags whose volts are remembered; chatter mostly has two to four
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,20 +132,41 @@ def _curved(kinds: _Kinds, values: Values, volts: Array, conducts: Flags
 def branch_conductance(logic: Logic, values: Values, flags: Flags) -> tuple[Array, Flags]:
     """Return 1/R of every branch (0 where it does not conduct), and which conduct."""
     conductance = 1 / values.ohm
-    conducts = np.ones(conductance.shape, np.bool_)
-    for row, gate in logic.gated:
-        conducts[row] = logic.conduct(gate, flags)
-    for name, (row, _) in logic.fuses.items():
-        conducts[row] &= ~flags[logic.row[f"blown:{name}"]]
-    conducts &= values.forced == FREE
-    conducts |= values.forced == CLOSED
+    conducts = values.forced != OPEN
     conductance *= conducts
-    for row, _ in logic.gated:
-        off_ohm = values.network.branches[row].off_ohm
-        if off_ohm:
-            leaks = ~conducts[row] & (values.forced[row] != OPEN)
-            conductance[row] += leaks / off_ohm
+    _switch(logic, values, flags, (conductance, conducts))
     return conductance, conducts
+
+
+def _switch(logic: Logic, values: Values, flags: Flags, found: tuple[Array, Flags],
+            changed: frozenset[str] | None = None) -> None:
+    """Write conductance and whether they conduct of the branches that are switched.
+
+    Only those that follow one of the flags that `changed`; None: all of them.
+    """
+    conductance, conducts = found
+    fuses = {row: name for name, (row, _) in logic.fuses.items()}
+    gates = dict(logic.gated)
+    for row in {*gates, *fuses}:
+        if changed is not None and not changed & _followed(gates.get(row, ""), fuses.get(row)):
+            continue
+        closed = logic.conduct(gates[row], flags) if row in gates else True
+        if row in fuses:
+            closed = closed & ~flags[logic.row[f"blown:{fuses[row]}"]]
+        forced, off_ohm = values.forced[row], values.network.branches[row].off_ohm
+        conducts[row] = (closed & (forced == FREE)) | (forced == CLOSED)
+        conductance[row] = conducts[row] / values.ohm[row]
+        if off_ohm:
+            conductance[row] += (~conducts[row] & (forced != OPEN)) / off_ohm
+
+
+@functools.lru_cache(maxsize=4096)
+def _followed(gate: str, fuse: str | None) -> frozenset[str]:
+    """Return the names of the flags that a branch's gate and its fuse follow."""
+    kind, _, name = gate.partition(":")
+    found = {gate.removeprefix("!")} if kind in {"alive", "output", "relay", "!relay"} else set()
+    found |= {f"protects:{name}"} if kind == "output" else set()
+    return frozenset(found | ({f"blown:{fuse}"} if fuse is not None else set()))
 
 
 def factor_of(network: Network, conductance: Array) -> Factor:
@@ -154,6 +179,25 @@ def factor_of(network: Network, conductance: Array) -> Factor:
     for target, branch in network.ground_layers:
         ground[target] += conductance[branch]
     return factorise(plan, entries, ground)
+
+
+def _watched(logic: Logic) -> NDArray[np.intp]:
+    """Return the branches whose amps relays, controllers and fuses follow."""
+    rows = [row for relay in logic.relays.values() for row in relay.coils]
+    rows += [row for one in logic.controllers.values() for _, row in one.outputs]
+    rows += [row for row, _ in logic.fuses.values()]
+    return np.array(sorted(set(rows)), np.intp)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pass:
+    """What one pass came to: node volts, branch slopes, amps of sources and curved branches."""
+
+    volts: Array
+    slope: Array
+    given: Array
+    added: Array
+    settled: NDArray[np.bool_]
 
 
 def _node_volts(network: Network, rows: Array) -> Array:
@@ -175,7 +219,11 @@ class _Batch:
         self.since = np.zeros(values.count, np.int64)
         self.wandering = Wandering(flags)
         self.swings = np.zeros(flags.shape, np.bool_)
+        self.left: list[Array] = []  # guesses, as each pattern of flags met was left
         self.conductance, self.conducts = branch_conductance(logic, values, flags)
+        self.shunted = np.flatnonzero(values.shunt.any(axis=1))
+        self.watched = _watched(logic)
+        self.watched_rows = frozenset(self.watched.tolist())
 
     def keep(self, which: NDArray[np.intp]) -> None:
         """Drop the variants that have come to rest."""
@@ -184,6 +232,7 @@ class _Batch:
         self.since = self.since[which]
         self.wandering.keep(which)
         self.swings = self.swings[:, which]
+        self.left = [one[:, which] for one in self.left]
         self.conductance, self.conducts = self.conductance[:, which], self.conducts[:, which]
 
     @property
@@ -193,14 +242,29 @@ class _Batch:
 
     def move(self, following: Flags, moved: NDArray[np.bool_]) -> None:
         """Take over the flags of the variants that moved."""
-        self.wandering.move(self.flags, following, moved)
+        if self.left or self.guess.size < _SMALL or self.wandering.returns.any():
+            self.left = [*self.left[1 - _LEFT_KEPT:], self.guess]
+        before = self.wandering.move(self.flags, following, moved)
         self.swings |= (following != self.flags) & moved & (self.wandering.returns > 0)
         self.since[moved] = 0
         # what a blown fuse leaves without supply would swing for ever about where it was: from rest
         fuses = [self.logic.row[f"blown:{name}"] for name in self.logic.fuses]
         self.guess[:, moved & (following[fuses] & ~self.flags[fuses]).any(axis=0)] = 0.0
+        self._recall(before)
+        rows = np.flatnonzero(((following != self.flags) & moved).any(axis=1))
         self.flags = np.where(moved, following, self.flags)
-        self.conductance, self.conducts = branch_conductance(self.logic, self.values, self.flags)
+        _switch(self.logic, self.values, self.flags, (self.conductance, self.conducts),
+                frozenset(self.logic.names[row] for row in rows))
+
+    def _recall(self, before: Sequence[Flags]) -> None:
+        """Start variants that come back to a pattern of flags from where they were in it.
+
+        `before` tells, for each of the last patterns met, which variants are back in it: what goes
+        to and fro then settles at once.
+        """
+        for known, back in zip(self.left, before[len(before) - len(self.left):], strict=True):
+            if back.any():
+                self.guess = np.where(back, known, self.guess)
 
     def linearised(self) -> tuple[Array, Array]:
         """Return the slope of every branch and the source amps of the curved ones, at the guess."""
@@ -212,25 +276,45 @@ class _Batch:
             live = self.conducts[kinds.curved]
             slope[kinds.curved] = tangent * live
             added = (current - tangent * self.guess) * live
-        slope += values.shunt
+        slope[self.shunted] += values.shunt[self.shunted]
         return slope, added
 
-    def solve(self) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
-        """Return node volts, branch amps, slopes and which variants' parts have settled."""
+    def solve(self) -> _Pass:
+        """Return volts, slopes and sources, and which variants' parts have settled."""
         network, kinds, values = self.network, self.kinds, self.values
         slope, added = self.linearised()
         factor = factor_of(network, slope)
         injected = np.zeros((network.plan.size + 1, values.count))  # last row: the reference
-        for row in kinds.sourced:
-            self._inject(injected, row, values.emf[row] * self.conductance[row])
+        given = values.emf[kinds.sourced] * self.conductance[kinds.sourced]
+        for number, row in enumerate(kinds.sourced):
+            self._inject(injected, row, given[number])
         for number, row in enumerate(kinds.curved):
             self._inject(injected, row, added[number])
         volts = _node_volts(network, solve_factored(factor, injected[:-1]))
-        across = volts[network.start] - volts[network.end]
-        amps = slope * across
-        amps[kinds.sourced] += values.emf[kinds.sourced] * self.conductance[kinds.sourced]
-        amps[kinds.curved] += added
-        return volts, amps, slope, self._advance(across[kinds.curved])
+        curved = kinds.curved
+        settled = self._advance(volts[network.start[curved]] - volts[network.end[curved]])
+        return _Pass(volts, slope, given, added, settled)
+
+    def amps(self, found: _Pass, which: NDArray[np.intp]) -> Array:
+        """Return the amps of every branch (n_branches, B) of some variants."""
+        network, kinds = self.network, self.kinds
+        volts = found.volts[:, which]
+        amps: Array = found.slope[:, which] * (volts[network.start] - volts[network.end])
+        amps[kinds.sourced] += found.given[:, which]
+        amps[kinds.curved] += found.added[:, which]
+        return amps
+
+    def watched_amps(self, found: _Pass) -> Array:
+        """Return amps of the branches that flags follow; of the others 0."""
+        network, kinds, rows = self.network, self.kinds, self.watched
+        amps = np.zeros(found.slope.shape)
+        amps[rows] = found.slope[rows] * (
+            found.volts[network.start[rows]] - found.volts[network.end[rows]])
+        for sources, some in ((kinds.sourced, found.given), (kinds.curved, found.added)):
+            for number, row in enumerate(sources):
+                if row in self.watched_rows:
+                    amps[row] += some[number]
+        return amps
 
     def _inject(self, injected: Array, row: int, amps: Array) -> None:
         """Put a branch's source current into its nodes: it flows from start to end."""
@@ -287,25 +371,34 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
         np.zeros((len(network.branches), count)), flags.copy(), np.zeros(count, np.bool_),
         np.zeros(count, np.bool_), np.zeros(flags.shape, np.bool_),
     )
-    active = np.arange(count)
-    for _ in range(_MAX_PASSES):
-        volts, amps, slope, settled = batch.solve()
-        ends = _follow(batch, volts, amps, settled) if follow else settled
-        out, stay = np.flatnonzero(ends), np.flatnonzero(~ends)
-        if out.size:
-            which = active[out]
-            done.volts[:, which], done.amps[:, which] = volts[:, out], amps[:, out]
-            done.slope_s[:, which], done.flags[:, which] = slope[:, out], batch.flags[:, out]
-            done.chatters[which] = batch.chatters[out]
-            done.swings[:, which] = (batch.swings & batch.chatters)[:, out]
-            done.settled[which] = True
-            active = active[stay]
-            if not active.size:
+    active, waits = np.arange(count), np.ones(count, np.bool_)
+    for left in reversed(range(_MAX_PASSES)):
+        found = batch.solve()
+        ends = waits & (_follow(batch, found, waits) if follow else found.settled)
+        if ends.any():
+            _note(done, batch, (active, np.flatnonzero(ends)), found)
+            waits &= ~ends
+            stay = np.flatnonzero(waits)
+            if not stay.size:
                 return done
-            batch.keep(stay)
-    done.volts[:, active], done.amps[:, active] = volts[:, stay], amps[:, stay]
-    done.slope_s[:, active], done.flags[:, active] = slope[:, stay], batch.flags
+            if left and stay.size <= _DROP_BELOW * len(waits):  # each time would cost more
+                batch.keep(stay)
+                active, waits = active[stay], np.ones(stay.size, np.bool_)
+    _note(done, batch, (active, np.flatnonzero(waits)), found)
+    done.settled[active[waits]] = False
     return done
+
+
+def _note(done: Operating, batch: _Batch, places: tuple[NDArray[np.intp], NDArray[np.intp]],
+          found: _Pass) -> None:
+    """Write what a pass found of some variants of the batch; `places` are all, and those."""
+    active, out = places
+    which = active[out]
+    done.volts[:, which], done.amps[:, which] = found.volts[:, out], batch.amps(found, out)
+    done.slope_s[:, which], done.flags[:, which] = found.slope[:, out], batch.flags[:, out]
+    done.chatters[which] = batch.chatters[out]
+    done.swings[:, which] = (batch.swings & batch.chatters)[:, out]
+    done.settled[which] = True
 
 
 def _begun(logic: Logic, values: Values, blown: NDArray[np.bool_] | None,
@@ -333,16 +426,18 @@ def slopes_at_rest(logic: Logic, values: Values, blown: NDArray[np.bool_] | None
     return _begun(logic, values, blown).linearised()[0]
 
 
-def _follow(batch: _Batch, volts: Array, amps: Array, settled: NDArray[np.bool_]
-            ) -> NDArray[np.bool_]:
-    """Let the logic of settled variants follow; return which variants have come to rest."""
-    logic = batch.logic
+def _follow(batch: _Batch, found: _Pass, waits: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Let the logic of settled variants follow; return which variants have come to rest.
+
+    `waits`: those that had not come to rest before.
+    """
+    logic, amps = batch.logic, batch.watched_amps(found)
     pulls = logic.pulls(amps, batch.values.ohm)
-    following = logic.following(batch.flags, volts, amps, pulls, batch.values.forces,
+    following = logic.following(batch.flags, found.volts, amps, pulls, batch.values.forces,
                                 batch.wandering.returns > 0)
-    moved = settled & (following != batch.flags).any(axis=0)
+    moved = waits & found.settled & (following != batch.flags).any(axis=0)
     batch.since += 1
     if moved.any():
         batch.move(following, moved)
-    ends: NDArray[np.bool_] = (settled & ~moved) | batch.chatters
+    ends: NDArray[np.bool_] = (found.settled & ~moved) | batch.chatters
     return ends

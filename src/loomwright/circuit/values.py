@@ -23,6 +23,7 @@ __all__ = ["SPREADS", "TRIPS", "Values", "Variant", "apply_to_branch", "in_state
            "short_at", "values_of", "widened"]
 
 Array = NDArray[np.float64]
+Known = dict[Fault, tuple[Override, ...]]  # what faults do, looked up once
 FREE, OPEN, CLOSED = -1, 0, 1
 
 # Log-normal tolerance of resistances by what they are; assumed.
@@ -124,8 +125,7 @@ def _patterns(count: int) -> Array:
     return drawn
 
 
-def _acts(network: Network, faults: Iterable[Fault], known: dict[Fault, tuple[Override, ...]]
-          ) -> list[Override]:
+def _acts(network: Network, faults: Iterable[Fault], known: Known) -> list[Override]:
     """Return the overrides of faults, looked up once each."""
     found: list[Override] = []
     for fault in faults:
@@ -145,9 +145,13 @@ def _short_name(act: Override) -> str:
     return f"{act.act}:{act.target}"
 
 
-def widened(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> Network:
-    """Return the network with a branch for every short that some variant has."""
-    known: dict[Fault, tuple[Override, ...]] = {}
+def widened(network: Network, circuit: Circuit, variants: Sequence[Variant],
+            known: Known | None = None) -> Network:
+    """Return the network with a branch for every short that some variant has.
+
+    `known` takes what faults do, for `values_of`.
+    """
+    known = {} if known is None else known
     faults = dict.fromkeys([*circuit.faults, *(f for v in variants for f in v.faults)])
     shorts: dict[str, tuple[str, str, str]] = {}
     batteries = [name for name, part in circuit.parts.items() if part.kind == "battery"]
@@ -167,8 +171,12 @@ def widened(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> 
     return with_shorts(network, shorts.values())
 
 
-def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant]) -> Values:
-    """Return the numbers of variants of a circuit, whose own faults are in all of them."""
+def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant],
+              known: Known | None = None) -> Values:
+    """Return the numbers of variants of a circuit, whose own faults are in all of them.
+
+    `known`: what `widened` found that faults do.
+    """
     size = (len(network.branches), len(variants))
     ohm = np.array([b.ohm for b in network.branches])[:, None] * _spread(network, variants)
     # battery volts wander; what a regulator holds does not
@@ -178,7 +186,7 @@ def values_of(network: Network, circuit: Circuit, variants: Sequence[Variant]) -
     rated_a = np.repeat(np.array([[b.rated_a] for b in network.branches]), size[1], axis=1)
     values = Values(network, ohm, emf, np.zeros(size), np.full(size, FREE, np.int8), rated_a,
                     {}, {}, _trips(circuit, variants))
-    known: dict[Fault, tuple[Override, ...]] = {}
+    known = {} if known is None else known
     for number, variant in enumerate(variants):
         for act in _acts(network, (*circuit.faults, *variant.faults), known):
             _apply(values, act, number)

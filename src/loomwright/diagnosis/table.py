@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -43,7 +44,7 @@ _LEFT = 16  # sets of repairs of which a table remembers what they leave; a job 
 _SMALLEST_SD_SHARE = 1e-9  # of the span, so that an exact model still has a density
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class CheckModel:
     """Predictions of one check for every row, instrument included, on the scale of comparison.
 
@@ -62,6 +63,47 @@ class CheckModel:
         """Return the span on the scale of comparison."""
         low, high = self.check.span
         return float(scaled(self.check, low)), float(scaled(self.check, high))
+
+    def numbers(self) -> tuple[Array, Array, Array]:
+        """Return raw, mean and sd."""
+        return self.raw, self.mean, self.sd
+
+
+class LazyModel(CheckModel):
+    """Predictions of a number that are worked out when asked for: most checks are never taken."""
+
+    def __init__(self, check: Check, make: Callable[[], tuple[Array, Array, Array]]) -> None:
+        """Keep what makes raw, mean and sd."""
+        for name, value in (("check", check), ("levels", None), ("_make", make)):
+            object.__setattr__(self, name, value)
+
+    _make: Callable[[], tuple[Array, Array, Array]]
+
+    @functools.cached_property
+    def _kept(self) -> tuple[Array, Array, Array]:
+        numbers = self._make()
+        for array in numbers:
+            array.setflags(write=False)
+        return numbers
+
+    def numbers(self) -> tuple[Array, Array, Array]:
+        """Return raw, mean and sd, kept only where they were asked for one by one."""
+        return self.__dict__.get("_kept") or self._make()
+
+    @property
+    def raw(self) -> Array:
+        """Return the means in the check's own unit."""
+        return self._kept[0]
+
+    @property
+    def mean(self) -> Array:
+        """Return the means on the scale of comparison."""
+        return self._kept[1]
+
+    @property
+    def sd(self) -> Array:
+        """Return the spreads on the scale of comparison."""
+        return self._kept[2]
 
 
 def _is_log(check: Check) -> bool:
@@ -150,9 +192,15 @@ class Table:
         Single precision: enough to choose a check; the belief itself is computed in double.
         """
         if not self._grid:
-            mean, sd = (np.stack(arrays, dtype=np.float32, casting="same_kind") for arrays in (
-                [model.mean for model in self.models], [model.sd for model in self.models]))
-            self._grid.append((mean, sd**2))
+            shape = (len(self.models), len(self.log_weights), len(self.rows))
+            mean, variance = np.empty(shape, np.float32), np.empty(shape, np.float32)
+            for column, model in enumerate(self.models):
+                if model.levels is None:
+                    _, mean[column], variance[column] = model.numbers()
+                    variance[column] *= variance[column]
+                else:
+                    mean[column] = variance[column] = np.nan
+            self._grid.append((mean, variance))
         return self._grid[0]
 
     def shifts(self) -> tuple[Floats, Floats, Floats]:
@@ -161,10 +209,16 @@ class Table:
         The latter two have the nuisance first, (n_nuisance, n_checks, n_rows): a fast average.
         """
         if not self._shifts:
-            mean, variance = (part.transpose(1, 0, 2) for part in self.grid())
-            middle = mean[len(mean) // 2]
-            shift = np.ascontiguousarray(mean - middle)
-            self._shifts.append((middle, shift, np.ascontiguousarray(variance + shift**2)))
+            mean, variance = self.grid()
+            checks, nuisance, rows = mean.shape
+            shift = np.empty((nuisance, checks, rows), np.float32)
+            second = np.empty(shift.shape, np.float32)
+            middle = mean[:, nuisance // 2]
+            for column in range(checks):  # one check's numbers stay in the processor's cache
+                np.subtract(mean[column], middle[column], out=shift[:, column])
+                np.square(shift[:, column], out=second[:, column])
+                second[:, column] += variance[column]
+            self._shifts.append((middle, shift, second))
         return self._shifts[0]
 
     def chances(self) -> Mapping[int, tuple[NDArray[np.int64], Floats]]:
@@ -280,7 +334,7 @@ def models_of(
     prediction: Prediction, checks: tuple[Check, ...], nuisance: int
 ) -> tuple[CheckModel, ...]:
     """Return the predictions check by check, instrument included, the unmodelled row added."""
-    if prediction.mean.shape[0] != nuisance:
+    if len(prediction.weights) != nuisance:
         raise UsageError("The plant changed its nuisance grid between two predictions.")
     return tuple(_model(prediction, column, check) for column, check in enumerate(checks))
 
@@ -294,14 +348,22 @@ def _with_unmodelled(values: Array, fill: float) -> Array:
 def _model(prediction: Prediction, column: int, check: Check) -> CheckModel:
     if check.levels:
         levels = np.asarray(prediction.levels[column], dtype=float)
+        whole = (len(levels), levels.shape[1] + 1)
+        if levels.strides[0] == 0:  # the same at every value of the nuisance: kept once
+            levels = levels[:1]
         levels = _with_unmodelled(levels, 1.0 / len(check.levels))
-        blank = np.full(levels.shape[:2], np.nan)
+        levels = np.broadcast_to(levels, (*whole, levels.shape[2]))
+        blank = np.broadcast_to(np.nan, whole)
         return _frozen(CheckModel(check, blank, blank, blank, levels))
-    raw = np.asarray(prediction.mean[:, :, column], dtype=float)
-    spread = np.asarray(prediction.spread[:, :, column], dtype=float)
+    return LazyModel(check, functools.partial(_numbers, prediction, column, check))
+
+
+def _numbers(prediction: Prediction, column: int, check: Check) -> tuple[Array, Array, Array]:
+    """Return raw, mean and sd of a check that is a number, the unmodelled row added."""
+    raw, spread = (np.asarray(part, dtype=float) for part in prediction.reading(column))
     sd = _with_unmodelled(_instrument_sd(check, raw, spread), np.nan)
     raw = _with_unmodelled(raw, np.nan)
-    return _frozen(CheckModel(check, raw, scaled(check, raw), sd))
+    return raw, scaled(check, raw), sd
 
 
 def _frozen(model: CheckModel) -> CheckModel:

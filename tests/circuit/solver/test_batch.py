@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
-from loomwright.circuit import faults_of, solve_all
+from loomwright.circuit import faults_of, read_circuit_text, solve_all
 from loomwright.circuit.batch import Variant, blown_after, solve_batch, solve_isolated
+from loomwright.circuit.templates import template_text
 from loomwright.circuit.values import _draw
 from loomwright.errors import UnknownNameError
 from tests.support.demo import small, tailgate, with_faults
@@ -137,3 +140,37 @@ def test_kept_draws_of_tolerances_cannot_be_changed() -> None:
     with pytest.raises(ValueError, match="read-only"):
         _draw(7, 5)[0] = 0.0
     assert np.array_equal(_draw(7, 5), first)
+
+
+def test_several_pairs_read_at_once_read_as_one_by_one() -> None:
+    circuit = tailgate()
+    variants = tuple(Variant((fault,)) for fault in faults_of(circuit)[::9])
+    result = solve_batch(circuit, "locking", variants)
+    points = list(circuit.points())
+    pairs = [(point, "") for point in points[::3]] + list(itertools.pairwise(points))[::5]
+    volts, floats = result.voltages(pairs)
+    for number, (at, to) in enumerate(pairs):
+        alone, floating = result.voltage(at, to)
+        assert np.array_equal(volts[number], alone)
+        assert np.array_equal(floats[number], floating)
+
+
+def test_what_chatters_ends_as_it_does_when_every_step_starts_afresh(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A relay that goes to and fro starts each pattern from the volts it had there before."""
+    circuit = read_circuit_text(template_text("motorcycle-start"))
+    variants = tuple(Variant((fault,), balanced=(draw, 4))
+                     for fault in faults_of(circuit) for draw in range(4))
+    found = {state: solve_batch(circuit, state, variants) for state in circuit.states}
+    assert any(one.chatters.any() for one in found.values())
+    monkeypatch.setattr("loomwright.circuit.operate._Batch._recall", lambda *_: None)
+    afresh = variants[:-1] + variants[-1:]  # another tuple: solved anew
+    for state, one in found.items():
+        other = solve_batch(circuit, state, afresh)
+        assert np.array_equal(one.chatters, other.chatters)
+        assert np.array_equal(one.settled, other.settled)
+        # 1e-5 V: what chatters long is damped, so that its steps end within about 2e-6 V
+        assert np.abs(one.volts - other.volts).max() < 1e-5
+        for name, doing in one.doing.items():
+            assert np.array_equal(doing, other.doing[name])

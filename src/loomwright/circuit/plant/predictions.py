@@ -9,6 +9,8 @@ which is exact for linear parts and close for lamps; a relay or fuse on the edge
 from __future__ import annotations
 
 import copy
+import functools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -27,7 +29,7 @@ from loomwright.circuit.plant.instruments import (
     PROBE_SPREAD_V,
 )
 from loomwright.circuit.plant.solutions import Solutions
-from loomwright.plant import Check, Prediction
+from loomwright.plant import Check, GrowingPrediction, Growth, Prediction
 
 __all__ = ["DRAWS", "EMF_FACTORS", "EMF_WEIGHTS", "Reader", "Sample", "spread_out"]
 
@@ -49,12 +51,14 @@ _INSIDE_STEP = _STEPS / np.sqrt(12.0)  # battery volts between two nodes, as spr
 _DENSITY = sum(share / sd * np.exp(-0.5 * ((np.array(EMF_FACTORS) - middle) / sd) ** 2)
                for share, middle, sd in _BATTERIES)
 EMF_WEIGHTS = tuple(float(part) for part in _DENSITY * _STEPS / np.sum(_DENSITY * _STEPS))
+_BATTERY = Growth(np.array(EMF_WEIGHTS), np.array(EMF_FACTORS) - 1.0, _INSIDE_STEP)
 _LOG_OFFSET_OHM = 0.5  # resistance readings are averaged on log10(ohm + 0.5)
 _OPEN_LINE_LOG_SD = 0.15  # damp and dirt on an open circuit (assumed)
 _FROM_FEW = np.sqrt(1.0 + 1.0 / DRAWS)  # the mean of a few draws is itself uncertain
 _RAISED = 1.05  # battery factor that shows which readings follow the battery
 _MOST_SHARE = 2.0
 _LEAST = 1e-6  # a reading below is none
+_AT_ONCE = 16  # checks; their numbers stay in the processor's cache
 # What people see against what is: rows off, dim, on (assumed).
 _SEEN = np.array([[0.99, 0.008, 0.002], [0.05, 0.87, 0.08], [0.002, 0.028, 0.97]])
 _TWO_LEVELS = np.array([[0.995, 0.005], [0.005, 0.995]])  # a buzzer misread (assumed)
@@ -90,7 +94,7 @@ class Sample:
 def _variant(row: tuple[FaultRow, ...], draw: int) -> Variant:
     """Return the variant of one draw: a severity of its cell and its share of the tolerances."""
     faults = tuple(one.samples[draw % len(one.samples)] for one in row)
-    emf = np.prod([one.emf[draw % len(one.emf)] for one in row if one.emf])
+    emf = math.prod(one.emf[draw % len(one.emf)] for one in row if one.emf)
     return Variant(faults, float(emf), balanced=(draw % DRAWS, DRAWS))
 
 
@@ -149,48 +153,66 @@ class Reader:
     def samples(self, checks: Sequence[Check]) -> list[Sample]:
         """Return the predicted readings of every row at each check."""
         self._solutions.isolate(checks)
-        return [self._sample(check) for check in checks]
+        sorts: dict[tuple[str, ...], list[int]] = {}
+        for number, check in enumerate(checks):  # several of one sort are read at once
+            sort = (check.state, check.quantity, check.unit, *check.levels)
+            sorts.setdefault(sort, []).append(number)
+        found: dict[int, Sample] = {}
+        for numbers in sorts.values():
+            for first in range(0, len(numbers), _AT_ONCE):
+                some = numbers[first:first + _AT_ONCE]
+                found |= zip(some, self._samples([checks[one] for one in some]), strict=True)
+        return [found[number] for number in range(len(checks))]
 
-    def _sample(self, check: Check) -> Sample:
-        values = self._solutions.raw(check)
-        if check.levels:
-            known = _BY_QUANTITY.get(check.quantity)
-            if known is not None:
-                return self._levels(values, known)
-            return self._levels(values, _SEEN if len(check.levels) == len(_SEEN) else _TWO_LEVELS)
-        if check.quantity == "resistance":
-            return self._ohms(values)
-        return self._numbers(values, check.unit)
+    def _samples(self, checks: Sequence[Check]) -> list[Sample]:
+        """Return the predicted readings of checks of one sort."""
+        one, values = checks[0], self._solutions.raw_of(checks)
+        if one.levels:
+            seen = _SEEN if len(one.levels) == len(_SEEN) else _TWO_LEVELS
+            seen = _BY_QUANTITY.get(one.quantity, seen)
+            return [self._levels(some, seen) for some in values]
+        parts = self._ohms(values) if one.quantity == "resistance" else \
+            self._numbers(values, one.unit)
+        return [Sample(*numbers) for numbers in zip(*parts, strict=True)]
 
     def _draws(self, values: Array) -> Array:
         return np.asarray(values[self._draw])
 
+    def _spread(self, values: Array) -> tuple[Array, Array]:
+        """Return mean and spread (n_checks, n_rows) of the draws of values (n_checks, B)."""
+        draws = [values.take(some, axis=1) for some in self._draw.T]
+        mean = functools.reduce(np.add, draws) / len(draws)
+        for one in draws:
+            one -= mean
+            one *= one
+        return mean, np.sqrt(functools.reduce(np.add, draws) / len(draws)) * _FROM_FEW
+
     def _follows(self, values: Array) -> Array:
-        """Return by how much each row's reading grows with the battery's volts, share by share.
+        """Return by how much each row's readings grow with the battery's volts, share by share.
 
         1 where nothing holds its volts: everything is in proportion then. A reading that jumps (a
         relay lets go) is taken as in proportion.
         """
         if self._raised is None:
-            return np.ones(self.count)
+            return np.ones((1, self.count))
         plain = self._draw[:, 0] if self._plain is None else self._plain
-        before, after = values[plain], values[self._raised]
+        before, after = values[:, plain], values[:, self._raised]
         with np.errstate(invalid="ignore", divide="ignore"):
             share = (after / before - 1.0) / (_RAISED - 1.0)
         steady = np.abs(share) <= _MOST_SHARE
         return np.where(np.isfinite(share) & steady & (np.abs(before) > _LEAST), share, 1.0)
 
-    def _numbers(self, values: Array, unit: str) -> Sample:
+    def _numbers(self, values: Array, unit: str) -> tuple[Array, Array, Array]:
+        """Return mean, noise and moving part (n_checks, n_rows) of volts or amps (n_checks, B)."""
         floats = np.isnan(values)
-        draws = self._draws(np.where(floats, 0.0, values))
-        spread = draws.std(axis=1) * _FROM_FEW
-        if floats.any():
-            share = self._draws(floats.astype(float)).mean(axis=1)
-            spread = np.sqrt(spread**2 + FLOATING_SPREAD_V**2 * share)
+        values = np.where(floats, 0.0, values)
+        middle, spread = self._spread(values)
+        for number in np.flatnonzero(floats.any(axis=1)):
+            share = self._draws(floats[number].astype(float)).mean(axis=1)
+            spread[number] = np.sqrt(spread[number] ** 2 + FLOATING_SPREAD_V**2 * share)
         if unit == "V":
             spread = np.hypot(spread, PROBE_SPREAD_V)
-        middle = draws.mean(axis=1)
-        return Sample(middle, spread, middle * self._follows(np.where(floats, 0.0, values)))
+        return middle, spread, middle * self._follows(values)
 
     def _levels(self, values: Array, seen: Array) -> Sample:
         """Return level probabilities: shares of the draws, seen through a person's eyes."""
@@ -199,16 +221,17 @@ class Reader:
         blank = np.full(len(true), np.nan)
         return Sample(blank, blank, blank, true @ seen)
 
-    def _ohms(self, values: Array) -> Sample:
-        """Return ohms whose mean and spread are those of log10(ohm + 0.5), leads included."""
-        draws = self._draws(np.log10(values + LEAD_OHM + _LOG_OFFSET_OHM))
-        middle = draws.mean(axis=1)
+    def _ohms(self, values: Array) -> tuple[Array, Array, Array]:
+        """Return ohms whose mean and spread are those of log10(ohm + 0.5), leads included.
+
+        As `_numbers`; the battery's volts do not move them.
+        """
+        middle, spread_log = self._spread(np.log10(values + LEAD_OHM + _LOG_OFFSET_OHM))
         size = 10.0**middle
-        spread_log = draws.std(axis=1) * _FROM_FEW
         spread_log = np.hypot(spread_log, _OPEN_LINE_LOG_SD * (size > 0.5 * OPEN_LINE_OHM))
         spread = np.hypot(spread_log * size * np.log(10.0), LEAD_SPREAD_OHM)
         mean = np.minimum(size - _LOG_OFFSET_OHM, OPEN_LINE_OHM)
-        return Sample(mean, spread, np.zeros(self.count))
+        return mean, spread, np.zeros(mean.shape)
 
 
 def spread_out(samples: Sequence[Sample], rows: NDArray[np.int64]) -> Prediction:
@@ -222,9 +245,5 @@ def spread_out(samples: Sequence[Sample], rows: NDArray[np.int64]) -> Prediction
         if sample.levels is not None:
             some = sample.levels[rows]
             levels[number] = np.broadcast_to(some, (len(EMF_FACTORS), *some.shape))
-    grown = (np.array(EMF_FACTORS) - 1.0)[:, None] * moving[:, None, :] + mean[:, None, :]
-    inside = _INSIDE_STEP[:, None] ** 2 * moving[:, None, :] ** 2
-    spread = np.sqrt(inside + noise[:, None, :] ** 2)
-    return Prediction(grown.transpose(1, 2, 0), spread.transpose(1, 2, 0),
-                      np.array(EMF_WEIGHTS), levels)
+    return GrowingPrediction(mean, moving, noise, _BATTERY, levels)
 

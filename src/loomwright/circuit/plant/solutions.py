@@ -47,7 +47,6 @@ class Solutions:
         self._states: dict[str, BatchResult] = {}
         self._blown: NDArray[np.bool_] | None = None
         self._isolated: dict[tuple[str, str, str], Array] = {}
-        self._acts: dict[str, list[tuple[int, str, float]]] = {}
 
     def blown(self) -> NDArray[np.bool_]:
         """Return which fuses are blown in each variant once every state has been tried."""
@@ -110,6 +109,16 @@ class Solutions:
         alive = result.alive[check.at.split(".", 1)[0]]
         return np.where(alive, listed[check.at], _NO_ANSWER).astype(float)
 
+    def raw_of(self, checks: Sequence[Check]) -> Array:
+        """Return what each variant reads at checks of one sort (n_checks, B); see `raw`."""
+        one = checks[0]
+        if one.quantity == "voltage" and not one.levels:
+            volts, floats = self.state(one.state).voltages(
+                [(check.at, check.to) for check in checks])
+            volts[floats] = np.nan
+            return volts
+        return np.stack([self.raw(check) for check in checks])
+
     def _amps(self, result: BatchResult, wire: str) -> Array:
         """Return what a clamp round a wire shows; on a shorted wire either side of the short.
 
@@ -155,14 +164,16 @@ class Solutions:
 
     def _acting(self, act: str) -> list[tuple[int, str, float]]:
         """Return (variant, target, value) of every fault that acts so: to earth, seized ..."""
-        if act not in self._acts:
-            self._acts[act] = [
-                (number, one.target, one.value)
-                for number, variant in enumerate(self.variants)
-                for fault in (*self.circuit.faults, *variant.faults)
-                for one in overrides_of(self.circuit, fault) if one.act == act
-            ]
-        return self._acts[act]
+        return self._acts.get(act, [])
+
+    @functools.cached_property
+    def _acts(self) -> dict[str, list[tuple[int, str, float]]]:
+        found: dict[str, list[tuple[int, str, float]]] = {}
+        for number, variant in enumerate(self.variants):
+            for fault in (*self.circuit.faults, *variant.faults):
+                for one in overrides_of(self.circuit, fault):
+                    found.setdefault(one.act, []).append((number, one.target, one.value))
+        return found
 
     def _ohms(self, check: Check) -> Array:
         if check.at in self.circuit.wires:

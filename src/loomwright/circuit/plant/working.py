@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 
-from loomwright.circuit.batch import Variant, solve_batch
+import numpy as np
+
+from loomwright.circuit.batch import Variant, blown_after, solve_batch
 from loomwright.circuit.model import Circuit
 
 __all__ = ["against_ohms", "elements_of"]
@@ -27,8 +29,10 @@ def against_ohms(circuit: Circuit) -> dict[str, float]:
     infinite where no state sends any current through.
     """
     most = dict.fromkeys(circuit.wires, 0.0)
+    one = (Variant(),)
+    whole = np.zeros_like(blown_after(circuit, one))  # all states at once; each with whole fuses
     for state in circuit.states:
-        result = solve_batch(circuit, state, (Variant(),))
+        result = solve_batch(circuit, state, one, whole)
         for wire, row in result.wire_index.items():
             most[wire] = max(most[wire], abs(float(result.wire_amps[row, 0])))
     found = dict(most)
