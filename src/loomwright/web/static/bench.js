@@ -1,5 +1,4 @@
-// The job's page with less waiting: taps on the drawing, the keypad, and readings that are not
-// lost when the network is. Every form works without it.
+// The job's page with less waiting: drawing, keypad, readings that outlive the network.
 
 export const $ = (selector, root = document) => root.querySelector(selector);
 const kept = {}; // where the browser's own storage is off
@@ -26,12 +25,10 @@ function say(text, bad = false) {
   box.classList.toggle("bad", bad);
 }
 
-// One page becomes the next; of a drawing only what changed is sent
-
 const texts = () => [...document.querySelectorAll("main input:not([type=hidden]), main textarea")]
   .filter((one) => one.id === "value" || one.form?.id !== "reading");
 export const typed = () => texts().filter((one) => one.value !== one.defaultValue);
-// Where a typed text belongs: its form and name, for a value also the reading it is of.
+// Its form and name, for a value also the reading it is of.
 const belongs = (one) => [one.form?.action, one.name, one.id === "value" ? about() : ""].join();
 
 export async function swap(address, push = true) {
@@ -49,12 +46,15 @@ export async function swap(address, push = true) {
   const canvas = $(".canvas");
   const place = canvas && [canvas.scrollLeft, canvas.scrollTop];
   const changing = $(".change")?.open;
+  const inside = $("main").contains(document.activeElement);
   const held = new Map(typed().map((one) => [belongs(one), one.value]));
   if (fresh?.base) replace(next);
   else $("main").replaceWith($("main", next));
   document.title = next.title;
   if (push) history.pushState(null, "", address);
   ready(place, changing);
+  // the keyboard goes on at what is asked
+  if (inside && push && document.activeElement.matches("body, [data-point]")) $("#entry-title")?.focus({ preventScroll: true });
   for (const one of texts()) {
     const value = held.get(belongs(one));
     if (value === undefined || one.value !== one.defaultValue) continue;
@@ -106,7 +106,7 @@ function choose(point) {
   swap(`/jobs/${bench().dataset.job}?${wanted}`).then(() => { if (narrow()) $("#enter").scrollIntoView(); });
 }
 
-// On a narrow screen form and drawing are not side by side: go to where the answer is.
+// Form and drawing are not side by side: go to the answer.
 const narrow = () => matchMedia("(max-width: 860px)").matches;
 
 function press(key) {
@@ -147,7 +147,7 @@ function restore() {
   if (unit && field("unit")) field("unit").value = unit;
 }
 
-// Says what was typed for another reading than the one that is asked for now.
+// Typed for another reading than the one asked for now.
 function waiting() {
   const box = $("#drafts");
   if (!box) return;
@@ -200,7 +200,7 @@ async function finish(response, reading) {
 
 const sent = (some) => new URLSearchParams(new FormData(some));
 
-// The reading that is set up, without what was read.
+// The reading set up, without its value.
 function asked() {
   const found = sent(form());
   for (const name of ["key", "value", "unit"]) found.delete(name);
@@ -261,7 +261,7 @@ document.addEventListener("change", (event) => {
   if (go) swap(`${go.getAttribute("action")}?${sent(go)}`);
 });
 
-// The address of this page with the same reading set up.
+// This page with the same reading set up.
 export function address() {
   if (!form() || !field("at").value) return location.href;
   return `/jobs/${bench().dataset.job}?${asked()}`;
