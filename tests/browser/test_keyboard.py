@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 MOST_TABS = 80
 FOCUSED = """() => { const one = document.activeElement;
-  return one.id || one.dataset?.point || one.innerText?.slice(0, 40) || one.getAttribute("name") || ""; }"""
+  return one.id || one.dataset?.point || one.innerText?.slice(0, 40) || one.name || ""; }"""
 # The ring that shows where the keyboard is: an outline or a shadow, or of a point its hit circle.
 SHOWN = """() => { const one = document.activeElement, style = getComputedStyle(one);
   return style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2
