@@ -98,7 +98,8 @@ class Check:
     be evaluated when somebody took it, but it is never proposed. `to` of a look may be something
     done meanwhile to bring back a fault that comes and goes: `wiggle X1`, `heat K1`, `load`.
     `opened` is what has to be opened for it (a wire unplugged, a splice untaped), which
-    takes `opening_min` of its minutes: not again in the reading right after it.
+    takes `opening_min` of its minutes: not again in the reading right after it. `also_from` are
+    other places it can be taken from, none quicker to reach than `place`.
     """
 
     id: str
@@ -120,6 +121,7 @@ class Check:
     offer: bool = True
     opened: str = ""
     opening_min: float = 0.0
+    also_from: tuple[str, ...] = ()
 
     @property
     def action(self) -> str:

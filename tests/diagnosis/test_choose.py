@@ -70,3 +70,22 @@ def test_a_splice_stays_open_for_the_next_reading_there():
     there = Position().after(splice)
     assert minutes_for(table, splice, there) == 1.0
     assert minutes_for(table, again, there) == table.setups["shut"] + 1.0
+
+
+def test_a_look_costs_the_way_to_the_nearest_place_it_is_seen_from():
+    table = tailgate_table()
+    seen = table.plant.check_for("open", "lit", "H7", instrument="eye")  # tailgate 8, cab 1 min
+    assert (seen.place, seen.also_from) == ("cab panel", ("tailgate",))
+    assert minutes_for(table, seen, Position()) == 1.0 + table.setups["open"] + seen.minutes
+    for there in ("cab panel", "tailgate"):
+        standing = Position(frozenset({there}), "open")
+        assert minutes_for(table, seen, standing) == seen.minutes
+        assert standing.after(seen).places == {there}  # nobody walked
+
+
+def test_a_wiggle_is_done_at_its_part_and_seen_without_help_from_there():
+    table = tailgate_table()
+    there = table.plant.check_for("open", "lit", "H7", "wiggle E2", "eye")  # E2: at the tailgate
+    far = table.plant.check_for("open", "lit", "H7", "wiggle X1", "eye")  # the hinge
+    assert (there.place, there.also_from, far.place) == ("tailgate", (), "hinge")
+    assert far.minutes == there.minutes + 1.0  # somebody else looks

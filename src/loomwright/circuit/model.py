@@ -129,7 +129,8 @@ class Part:
     """A part: its kind, pins and values. Keys of `params` end in their unit (`resistance_ohm`).
 
     `assumed` names the params that came from the kind's defaults. `price` is in money, `fit_min`
-    the minutes to replace it.
+    the minutes to replace it. `seen_from` are other places than its own from where one sees what it
+    does, or where a controller's list is read.
     """
 
     id: str
@@ -142,6 +143,7 @@ class Part:
     price: float = 0.0
     fit_min: float = 10.0
     mark: Mark = Mark()
+    seen_from: tuple[str, ...] = ()
 
     def points(self) -> tuple[str, ...]:
         """Return the names of this part's points: `F1.1`, or the bare id where it has one pin."""

@@ -35,8 +35,13 @@ class Position:
     opened: str = ""
 
     def after(self, check: Check) -> Position:
-        """Return the position once a check was taken."""
-        return Position(self.places | {check.place}, check.setup, check.opened)
+        """Return the position once a check was taken: from a place one was at, where it can be."""
+        went = frozenset[str]() if self.sees(check) else frozenset({check.place})
+        return Position(self.places | went, check.setup, check.opened)
+
+    def sees(self, check: Check) -> bool:
+        """Return whether a check can be taken from a place reached already."""
+        return not self.places.isdisjoint((check.place, *check.also_from))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +92,7 @@ def minutes_from(
     What the last reading opened is still open: its minutes are not charged again. `places` and
     `setups` are minutes to reach and to bring about each.
     """
-    reach = 0.0 if check.place in position.places else places.get(check.place, 0.0)
+    reach = 0.0 if position.sees(check) else places.get(check.place, 0.0)
     change = 0.0 if check.setup == position.setup else setups.get(check.setup, 0.0)
     open_min = check.opening_min if check.opened and check.opened == position.opened else 0.0
     return max(reach + change + check.minutes - open_min, _SHORTEST_MIN)

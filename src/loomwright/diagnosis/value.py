@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from loomwright.diagnosis.choose import Option
+from loomwright.diagnosis.choose import Option, Position
 from loomwright.diagnosis.outlook import LiveRows, outcome_shares
 from loomwright.diagnosis.table import NO_REPAIR, UNMODELLED, Table
 
@@ -110,7 +110,7 @@ def best_worth(table: Table, live: LiveRows, ranked: Sequence[Option]) -> CheckW
 
 def _second_minutes(table: Table, first: Option, second: Option) -> float:
     """Return minutes of the second check, its place already reached when the first is there."""
-    same_place = first.check.place == second.check.place
+    same_place = Position().after(first.check).sees(second.check)
     saved = table.places.get(second.check.place, 0.0) if same_place else 0.0
     alone = second.check.minutes
     if first.check.opened and first.check.opened == second.check.opened:

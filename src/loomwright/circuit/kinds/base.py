@@ -16,7 +16,7 @@ from loomwright.units import parse_quantity
 
 __all__ = [
     "RANGES", "TWO_PINS", "Amps", "Kind", "Metres", "Minutes", "Ohms", "PartModel", "PinName",
-    "Rule", "Seconds", "SquareMillimetres", "Volts", "Watts", "positive_quantity",
+    "Places", "Rule", "Seconds", "SquareMillimetres", "Volts", "Watts", "positive_quantity",
     "with_defaults",
 ]
 
@@ -80,6 +80,19 @@ Rule = Annotated[
     BeforeValidator(_read_rule),
     WithJsonSchema({"type": "string", "examples": ["ignition and not moving"]}),
 ]
+
+
+def _one_or_more(value: Any) -> Any:
+    """Return a text as a list of it."""
+    return [value] if isinstance(value, str) else value
+
+
+Places = Annotated[
+    tuple[str, ...],
+    BeforeValidator(_one_or_more),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}],
+                    "examples": [["seat", "cab panel"]]}),
+]
 PinName = Annotated[
     str, BeforeValidator(str), WithJsonSchema({"type": ["string", "integer"], "examples": [31]})
 ]
@@ -104,6 +117,7 @@ class PartModel(BaseModel):
 
     kind: str
     place: str = ""
+    seen_from: Places = ()  # other places from where one sees what it does
     label: str = ""
     price: float = Field(default=0.0, ge=0)  # money
     fit: Minutes | None = None  # minutes to replace

@@ -308,22 +308,33 @@ class CheckMaker:
             known = ", ".join(one.id for one, _ in loads(self.circuit)) or "none"
             raise UsageError(f"{at} is a {part.kind}: nothing of it can be seen or heard working.",
                              next_step=f"Parts that can: {known}.")
+        place, also_from = self._seen_from(part, part.place)
         look = Check(
             id=_id(right, state, at), state=state, quantity=right, at=at, instrument="eye",
-            place=part.place, setup=state, minutes=_LOOK_MIN, levels=levels_for(right, "eye"),
+            place=place, setup=state, minutes=_LOOK_MIN, levels=levels_for(right, "eye"),
+            also_from=also_from,
             text=f"Look whether {point_text(self.circuit, at)} is "
                  f"{'lit' if right == 'lit' else 'working'}, state '{state}'",
         )
         return self._stirred(look, doing) if doing else look
+
+    def _seen_from(self, part: Part, place: str) -> tuple[str, tuple[str, ...]]:
+        """Return the place from where a part is seen quickest, and the others."""
+        places = dict.fromkeys((place, *part.seen_from))
+        best = min(places, key=lambda name: self.place_min.get(name, 0.0))
+        return best, tuple(name for name in places if name != best)
 
     def _stirred(self, look: Check, doing: str) -> Check:
         """Return a look while something is wiggled, heated or loaded; that is where one works."""
         action, at = known_action(self.circuit, doing)
         where = point_text(self.circuit, at) if at else "the whole circuit"
         place = self.circuit.place_of(at) if at else look.place
-        apart = _LONG_LEAD_MIN if place != look.place else 0.0  # somebody else looks
+        apart = _LONG_LEAD_MIN  # somebody else looks
+        if place in (look.place, *look.also_from):
+            apart = 0.0
         return dataclasses.replace(
             look, id=f"{look.id}:{doing}", to=doing, place=place,
+            also_from=() if at else look.also_from,
             minutes=_LOOK_MIN + stir_minutes(doing) + apart,
             text=f"{action.capitalize()} {where} and {look.text[0].lower()}{look.text[1:]}")
 
@@ -368,9 +379,10 @@ class CheckMaker:
         name = short[0] if at not in items and len(short) == 1 else at
         if name not in items:
             raise UnknownNameError(f"controller {quantity}", at, items)
+        place, also_from = self._seen_from(items[name], self._panel(items[name]))
         return Check(
             id=_id(quantity, state, name), state=state, quantity=quantity, at=name,
-            instrument="controller", place=self._panel(items[name]), setup=state, minutes=0.5,
+            instrument="controller", place=place, also_from=also_from, setup=state, minutes=0.5,
             levels=levels_for(quantity, "controller"),
             text=f"Controller list: {quantity} {name.split('.', 1)[1]} of "
                  f"{point_text(self.circuit, name.split('.', 1)[0])}, state '{state}'",

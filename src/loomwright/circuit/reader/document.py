@@ -142,5 +142,5 @@ def _places(entry: Entry | None, problems: Problems) -> dict[str, Place]:
 
 def _unnamed_places(parts: Mapping[str, Part], places: Mapping[str, Place]) -> dict[str, Place]:
     """Return a place with the default reach for each one that parts name and the file does not."""
-    return {part.place: Place(part.place, _REACH_MIN, assumed=True) for part in parts.values()
-            if part.place not in places}
+    return {name: Place(name, _REACH_MIN, assumed=True) for part in parts.values()
+            for name in (part.place, *part.seen_from) if name not in places}

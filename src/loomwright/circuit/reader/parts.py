@@ -31,6 +31,7 @@ __all__ = ["Parts", "read_parts"]
 _LONGEST_RULE = 500  # a page of text; longer ones take the parser ever longer
 _DEEPEST_RULE = 60  # each level costs the parser some stack
 _LONGEST_VALUE = 200
+_SEEN_TOO = {"relay", "controller"}  # beside loads: one that clicks, and one that lists
 _OTHER_WORDS = {  # what else the trade says for a kind
     "ground": "earth", "bulb": "lamp", "light": "lamp", "led": "led lamp", "breaker":
     "circuit breaker", "plug": "connector", "socket": "connector", "junction": "splice",
@@ -73,7 +74,7 @@ def read_parts(entries: Mapping[str, Entry], system_v: float, places: Mapping[st
         part = _part(name, entry.value, kind, system_v, problems)
         if part is not None:
             good[name] = part
-            _check_place(entry.value, part.place, places, problems)
+            _check_places(entry.value, part, kind, places, problems)
     return Parts(good, declared)
 
 
@@ -135,14 +136,28 @@ def _part(name: str, node: Map, kind: Kind, system_v: float, problems: Problems)
         return None
     return Part(id=name, kind=kind.name, pins=pins, params=params, assumed=assumed,
                 place=" ".join(model.place.split()), label=model.label, price=price,
-                fit_min=fit_min, mark=node.mark)
+                fit_min=fit_min, mark=node.mark, seen_from=tuple(dict.fromkeys(
+                    " ".join(place.split()) for place in model.seen_from if place.strip())))
 
 
-def _check_place(node: Map, place: str, places: Mapping[str, object] | None,
-                 problems: Problems) -> None:
-    if place and places is not None and place not in places:
-        problems.unknown(node.entries["place"].value.mark, f"There is no place '{place}'.",
-                         place, list(places))
+def _check_places(node: Map, part: Part, kind: Kind, places: Mapping[str, object] | None,
+                  problems: Problems) -> None:
+    """Note places that the file does not have, and what nobody sees working."""
+    named = [("place", part.place), *(("seen from", place) for place in part.seen_from)]
+    for key, place in named:
+        if place and places is not None and place not in places:
+            problems.unknown(_mark_of(node.entries[key].value, place),
+                             f"There is no place '{place}'.", place, list(places))
+    if part.seen_from and not (kind.load or kind.name in _SEEN_TOO):
+        problems.add(node.entries["seen from"].key.mark, f"Nothing of a {kind.name} ({part.id}) "
+                     "is seen working.", "Say it of the load, relay or controller.")
+
+
+def _mark_of(node: Node, text: str) -> Mark:
+    """Return where a text stands: in a list, at its item."""
+    items = node.items if isinstance(node, Items) else ()
+    return next((item.mark for item in items
+                 if isinstance(item, Text) and " ".join(item.value.split()) == text), node.mark)
 
 
 def _rules_read(name: str, node: Map, problems: Problems) -> bool:
