@@ -35,6 +35,7 @@ __all__ = [
     "UnknownNameError",
     "UsageError",
     "nearest",
+    "system_words",
 ]
 
 
@@ -43,6 +44,14 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     options = {candidate.lower(): candidate for candidate in known}
     found = difflib.get_close_matches(name.lower(), list(options), n=1, cutoff=0.6)
     return options[found[0]] if found else None
+
+
+def system_words(error: Exception) -> str:
+    """Return why the system refused a file, without its number and inner file names.
+
+    A null character in a name has no word of the system's own; the error's text stands for it.
+    """
+    return getattr(error, "strerror", None) or str(error)
 
 
 class LoomwrightError(Exception):

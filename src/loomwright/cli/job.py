@@ -77,7 +77,8 @@ def verdict(number: int, until: int | None, data: str | None, as_json: bool) -> 
 @json_option
 def export(number: int, data: str | None, **told: Any) -> None:
     """Write job NUMBER whole, with its circuit and all that happened, as one JSON file."""
-    show.give(job_transfer.export_text(job_transfer.open_workshop(data, new=False), number), told)
+    workshop = job_transfer.open_workshop(data, new=False)
+    show.give(job_transfer.export_text(workshop, number), {**told, "private": True})
 
 
 @command.command("csv", short_help="Write minutes and parts as a table.")
@@ -96,7 +97,7 @@ def table(number: int, separator: str, data: str | None, **told: Any) -> None:
     from loomwright.service.accounts import accounts_csv
 
     workshop = job_transfer.open_workshop(data, new=False)
-    show.give(accounts_csv(workshop, number, separator), told)
+    show.give(accounts_csv(workshop, number, separator), {**told, "private": True})
 
 
 @command.command("import", short_help="Add the job of a file.")

@@ -44,12 +44,15 @@ def _clean(value: object) -> Any:
 
 
 def give(text: str, told: dict[str, Any], more: dict[str, object] | None = None) -> None:
-    """Print the result, or write it and say so; `told` is what -o, --force and --json said."""
+    """Print the result, or write it and say so; `told` is what -o, --force and --json said.
+
+    With `private` in it the file is readable by its owner alone.
+    """
     output = told["output"]
     if output is not None:
         from loomwright.service.text_files import write_text
 
-        write_text(output, text, force=told["force"])
+        write_text(output, text, force=told["force"], private=bool(told.get("private")))
     if told["as_json"]:
         emit_json({"file": output, "text": text if output is None else None, **(more or {})})
     elif output is None:

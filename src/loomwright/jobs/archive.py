@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from loomwright.errors import UsageError
+from loomwright.jobs.folder import private_opener
 
 __all__ = ["FORMAT", "MANIFEST", "Member", "checked_members", "harmless", "unpack"]
 
@@ -73,7 +74,7 @@ def unpack(file: Path, members: tuple[Member, ...], folder: Path) -> None:
     with zipfile.ZipFile(file) as archive:
         for one in members:
             target = folder / one.name
-            target.parent.mkdir(parents=True, exist_ok=True)
+            target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             try:
                 digest = _copy(archive, one, target)
             except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError) as error:
@@ -85,7 +86,8 @@ def unpack(file: Path, members: tuple[Member, ...], folder: Path) -> None:
 def _copy(archive: zipfile.ZipFile, one: Member, target: Path) -> str:
     """Write at most the bytes announced, and return their hash ('' where there are more)."""
     seen, left = hashlib.sha256(), one.size
-    with archive.open(one.name) as source, target.open("xb") as opened:
+    with archive.open(one.name) as source, open(
+            target, "xb", opener=private_opener) as opened:
         while block := source.read(min(BLOCK, left + 1)):
             left -= len(block)
             if left < 0:

@@ -21,7 +21,7 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from loomwright.errors import UsageError
+from loomwright.errors import UsageError, system_words
 from loomwright.jobs.access_store import AccessStore
 from loomwright.jobs.archive import FORMAT, MANIFEST, Member, checked_members, harmless, unpack
 from loomwright.jobs.database import FILE, open_database
@@ -61,7 +61,7 @@ def make_backup(folder: Path, file: Path) -> Kept:
             members = _pack(copy, part)
         part.replace(file)
     except (OSError, sqlite3.Error) as error:
-        raise UsageError(f"The backup '{file}' cannot be written: {_reason(error)}.",
+        raise UsageError(f"The backup '{file}' cannot be written: {system_words(error)}.",
                          next_step="Choose another place, with enough room.") from error
     finally:
         part.unlink(missing_ok=True)
@@ -85,21 +85,16 @@ def restore_backup(file: Path, folder: Path, *, force: bool = False) -> Kept:
         folder.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=f".{folder.name}-", dir=folder.parent) as name:
             fresh = Path(name) / "data"
-            fresh.mkdir()
+            fresh.mkdir(mode=0o700)
             members = checked_members(file, shutil.disk_usage(folder.parent).free)
             unpack(file, members, fresh)
             jobs = _usable(file, fresh)
             set_aside = _set_aside(folder) if occupied else None
             fresh.replace(folder)
     except OSError as error:
-        raise UsageError(f"'{file}' cannot be restored to '{folder}': {_reason(error)}.",
+        raise UsageError(f"'{file}' cannot be restored to '{folder}': {system_words(error)}.",
                          next_step="Choose a folder that can be written to.") from error
     return Kept(folder, len(members), sum(one.size for one in members), jobs, set_aside)
-
-
-def _reason(error: Exception) -> str:
-    """Return why the system refused, without its number and inner file names."""
-    return getattr(error, "strerror", None) or str(error)
 
 
 def _files(folder: Path) -> Iterator[Path]:

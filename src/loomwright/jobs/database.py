@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sqlite3
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loomwright.errors import ConflictError, UsageError
-from loomwright.jobs.folder import STORE
+from loomwright.jobs.folder import STORE, private_opener, tighten
 from loomwright.jobs.schema import HEAD
 
 if TYPE_CHECKING:
@@ -23,11 +25,13 @@ def open_database(folder: Path) -> Engine:
     """Return the database of a data folder, made or migrated where that is needed.
 
     Write-ahead log; each commit reaches the disk before it is acknowledged (synchronous FULL).
+    The file is its owner's alone, and so are those that SQLite makes beside it.
     Raises UsageError where the file is no database or newer than this program.
     """
     from sqlalchemy import create_engine, event
     from sqlalchemy.exc import DatabaseError
 
+    _own(folder / FILE)
     engine = create_engine(f"sqlite:///{folder / FILE}", connect_args={"timeout": BUSY_S})
     event.listen(engine, "connect", _set)
     try:
@@ -44,6 +48,14 @@ def open_database(folder: Path) -> Engine:
                          next_step="Restore a backup, or name another folder with --data."
                          ) from error
     return engine
+
+
+def _own(file: Path) -> None:
+    """Make a store's file before SQLite does, for its owner alone; tighten one that is there."""
+    with contextlib.suppress(OSError):  # what cannot be opened is told when SQLite tries
+        os.close(private_opener(str(file), os.O_CREAT | os.O_RDWR))
+    for name in (FILE, f"{FILE}-wal", f"{FILE}-shm", "photos"):
+        tighten(file.with_name(name))
 
 
 def begin_writing(connection: Connection) -> None:

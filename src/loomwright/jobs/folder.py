@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from pathlib import Path
 
 from loomwright.errors import UsageError
 
-__all__ = ["STORE", "data_folder", "used_folder"]
+__all__ = ["STORE", "data_folder", "private_opener", "tighten", "used_folder"]
 
 STORE = "jobs.sqlite"  # the store of jobs in a data folder
 
@@ -25,6 +26,8 @@ def data_folder(chosen: str | Path | None = None) -> Path:
     try:
         # a new one is its owner's alone: it holds customers and the hashes of PINs
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if not chosen:  # made by an earlier version, perhaps open to all
+            tighten(folder)
     except FileExistsError as error:
         raise UsageError(f"'{folder}' is a file, not a folder.",
                          next_step="Name the folder of the jobs with --data.") from error
@@ -35,6 +38,24 @@ def data_folder(chosen: str | Path | None = None) -> Path:
         raise UsageError(f"The data folder '{folder}' cannot be written to.",
                          next_step="Name another folder with --data.")
     return folder
+
+
+def private_opener(path: str, flags: int) -> int:
+    """Open a file for `open`; a new one is its owner's alone from the first moment."""
+    return os.open(path, flags, 0o600)
+
+
+def tighten(path: Path) -> None:
+    """Take a file or folder of one's own from everybody else, where the system knows of that.
+
+    What is another's stays as it is: who keeps a folder for several users has set it up so.
+    """
+    if sys.platform == "win32":  # there a user's own folders are theirs by inheritance
+        return
+    with contextlib.suppress(OSError):
+        mode = path.stat().st_mode
+        if mode & 0o077:
+            path.chmod(mode & 0o700)
 
 
 def used_folder(chosen: str | Path | None = None) -> Path:

@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 from loomwright.errors import NotFoundError, UsageError
+from loomwright.jobs.folder import private_opener
 
 __all__ = ["PhotoFolder"]
 
@@ -39,8 +40,9 @@ class PhotoFolder:
             return digest
         part = target.with_name(f"{digest}.{os.getpid()}.part")
         try:
-            target.parent.mkdir(parents=True, exist_ok=True)
-            with part.open("wb") as opened:
+            self._folder.mkdir(mode=0o700, exist_ok=True)
+            target.parent.mkdir(mode=0o700, exist_ok=True)
+            with open(part, "wb", opener=private_opener) as opened:
                 opened.write(jpeg)
                 opened.flush()
                 os.fsync(opened.fileno())

@@ -123,7 +123,7 @@ class PracticeLog:
 
         with self._lock:
             if self._engine is None:
-                self._folder.mkdir(parents=True, exist_ok=True)
+                self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
                 self._engine = open_database(self._folder)
             return self._engine
 

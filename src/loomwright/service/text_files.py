@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from loomwright.errors import UsageError
+from loomwright.errors import UsageError, system_words
+from loomwright.jobs.folder import private_opener, tighten
 
 __all__ = ["read_text", "unreadable", "write_text"]
 
@@ -17,7 +18,7 @@ def read_text(file: str | Path) -> str:
         if isinstance(error, UnicodeDecodeError):
             raise UsageError(f"'{file}' is not a text file.",
                              next_step="Name a file written by this program.") from error
-        raise UsageError(f"'{file}' cannot be read: {_reason(error)}.",
+        raise UsageError(f"'{file}' cannot be read: {system_words(error)}.",
                          next_step="Check its name.") from error
 
 
@@ -29,24 +30,26 @@ def unreadable(
     return UsageError(f"The {what} file '{file}' cannot be read: {reason}.", next_step=next_step)
 
 
-def write_text(file: str | Path, text: str, *, force: bool = False) -> None:
+def write_text(
+    file: str | Path, text: str, *, force: bool = False, private: bool = False
+) -> None:
     """Write a file; one that is there already is replaced only with `force`.
+
+    `private` makes it readable by its owner alone.
 
     Raises UsageError where it is there, is a folder, or cannot be written.
     """
     try:
         if Path(file).is_dir():
             raise UsageError(f"'{file}' is a folder.", next_step="Name a file in it after -o.")
-        with Path(file).open("w" if force else "x", encoding="utf-8", newline="") as opened:
+        with open(file, "w" if force else "x", encoding="utf-8", newline="",
+                  opener=private_opener if private else None) as opened:
+            if private:
+                tighten(Path(file))
             opened.write(text)
     except FileExistsError as error:
         raise UsageError(f"'{file}' is there already; it was not touched.",
                          next_step="Choose another name, or add --force to replace it.") from error
     except (OSError, ValueError) as error:
-        raise UsageError(f"'{file}' cannot be written: {_reason(error)}.",
+        raise UsageError(f"'{file}' cannot be written: {system_words(error)}.",
                          next_step="Name a file in a folder that exists and is yours.") from error
-
-
-def _reason(error: Exception) -> str:
-    """Return why the system refused; a null character in a name has no word of its own."""
-    return getattr(error, "strerror", None) or str(error)

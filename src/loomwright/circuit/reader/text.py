@@ -7,7 +7,7 @@ from pathlib import Path
 
 from loomwright.circuit.model import Mark
 from loomwright.circuit.reader.problems import Problems
-from loomwright.errors import UsageError
+from loomwright.errors import UsageError, system_words
 
 __all__ = ["MOST_BYTES", "check_text", "read_text"]
 
@@ -34,8 +34,7 @@ def read_text(path: Path) -> str:
     except FileNotFoundError as error:
         raise UsageError(f"There is no file '{path}'.", next_step="Check the path.") from error
     except (OSError, ValueError) as error:  # ValueError: a null character in the path
-        reason = getattr(error, "strerror", None) or str(error)
-        raise UsageError(f"'{path}' cannot be read: {reason}.",
+        raise UsageError(f"'{path}' cannot be read: {system_words(error)}.",
                          next_step="Check the path and its rights.") from error
     if len(raw) > MOST_BYTES:
         raise _too_long(str(path))
