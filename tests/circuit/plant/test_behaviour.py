@@ -8,9 +8,11 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from loomwright.circuit import CircuitPlant, parse_fault, read_circuit_text
+from loomwright.circuit import CircuitPlant, faults_of, parse_fault, read_circuit_text
 from loomwright.circuit.batch import Variant, solve_batch
+from loomwright.circuit.plant.hypotheses import fault_rows
 from loomwright.circuit.plant.predictions import EMF_FACTORS
+from loomwright.circuit.plant.working import against_ohms
 from loomwright.circuit.templates import template_text
 from loomwright.plant import NO_FAULT, Hypothesis
 
@@ -102,16 +104,45 @@ def test_a_regulated_supply_does_not_follow_the_battery() -> None:
 def test_a_flat_battery_is_looked_for_from_nearly_empty_to_half_full() -> None:
     plant = demo()
     flat = rows(plant, "flat:BAT")
-    assert [one.variant for one in flat] == ["nearly empty", "flat", "half full"]
+    whole = [one.variant.partition(" behaviour ")[0] for one in flat]
+    assert list(dict.fromkeys(whole)) == ["nearly empty", "flat", "half full"]
     check = plant.check_for("at rest", "voltage", "BAT.+")
     found = plant.predict(flat, (check,))
     middle = found.mean.shape[0] // 2
-    volts = found.mean[middle, :, 0]
+    order = np.argsort(found.mean[middle, :, 0])
+    volts = found.mean[middle, order, 0]
     # 25.2 V full; the rows cover 0.4 to 0.8 of it, the load of the parts at rest is small
-    assert list(volts) == sorted(volts)
+    assert [whole[number] for number in order] == whole
     assert volts[0] < 0.5 * 25.2 < volts[-1] < 0.85 * 25.2
-    reach = 3.0 * found.spread[middle, :, 0]
+    reach = 3.0 * found.spread[middle, order, 0]
     assert (volts[1:] - reach[1:] < volts[:-1] + reach[:-1]).all()  # no gap between rows
+
+
+def test_a_flat_battery_that_just_holds_a_relay_is_a_row_of_each_behaviour() -> None:
+    """Start relay: between about half and two thirds of full volts it pulls in, or does not."""
+    plant = CircuitPlant(read_circuit_text(template_text("start-relay")))
+    flat = [one for one in rows(plant, "flat:BAT") if one.variant.startswith("flat")]
+    assert len(flat) == 2
+    looks = [one for one in plant.maker.functions() if one.quantity in {"running", "output"}]
+    for levels in plant.predict(flat, looks).levels.values():
+        # 0.6: each row says one thing; a rare behaviour counts with the sample beside it
+        assert (levels.max(axis=2) > 0.6).all()
+    own = next(one for one in faults_of(plant.circuit) if one.id == "flat:BAT")
+    whole = fault_rows(faults_of(plant.circuit), against_ohms(plant.circuit), 4)
+    weight = next(one.hypothesis.prior for one in whole if one.hypothesis.variant == "flat")
+    told = [one.hypothesis.prior for one in plant._faults
+            if one.hypothesis.variant.startswith("flat")]
+    assert sum(told) == pytest.approx(weight)
+    check = plant.check_for("cranking", "voltage", "M1.50")
+    found = plant.predict(flat, (check,))
+    middle = found.mean.shape[0] // 2
+    for factor in (0.9, 1.05):  # of the flat battery's own volts: the relay stays out, pulls in
+        volts, _ = solve_batch(plant.circuit, "cranking", (Variant((own,), factor),)).voltage(
+            "M1.50")
+        off = np.abs(found.mean[middle, :, 0] - volts[0])
+        # one row predicts it within three spreads, and none of them hedges between 0 and 5 V
+        assert (off / found.spread[middle, :, 0]).min() < 3.0
+    assert found.spread[middle, :, 0].max() < 0.5
 
 
 def test_a_short_is_anything_from_bare_copper_to_a_rusty_edge() -> None:

@@ -3,7 +3,8 @@
 A resistance at which a relay just pulls in, a lamp just glows or a controller just reads an input
 gives readings of two sorts. Their mean is neither. So such a cell is sampled more finely,
 tolerances included, and becomes one row for each behaviour found, its prior the share of the
-samples. So is a short, whose few hundredths of an ohm may decide whether a relay still pulls in.
+samples. So is a short, whose few hundredths of an ohm may decide whether a relay still pulls in, a
+flat battery, whose volts may just hold it, and any other fault that leaves it to the tolerances.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loomwright.circuit.model import Circuit
-from loomwright.circuit.plant.hypotheses import FaultRow, span_ohm, with_ohms
+from loomwright.circuit.plant.hypotheses import FaultRow, emf_shares, span_ohm, with_ohms
 from loomwright.circuit.plant.predictions import Reader
 from loomwright.plant import SeverityCell
 
@@ -59,7 +60,7 @@ def far_ends(rows: Sequence[FaultRow]) -> dict[int, FaultRow]:
 
 
 def straddling(reader: Reader, rows: Sequence[FaultRow], ends: Sequence[int]) -> list[int]:
-    """Return which rows have a range of resistance whose draws behave in several ways.
+    """Return which rows have draws that behave in several ways.
 
     Where two cells of one fault that lie side by side behave differently, the switching point may
     be near the edge of either, beyond its outermost draw: both count. So does a last cell that
@@ -76,8 +77,7 @@ def straddling(reader: Reader, rows: Sequence[FaultRow], ends: Sequence[int]) ->
             several[number] = several[number + 1] = True
     for number, end in zip(ends, told[len(rows):], strict=True):
         several[number] |= (end != found[number, 0]).any()
-    return [number for number, row in enumerate(rows)
-            if several[number] and span_ohm(row) is not None]
+    return np.flatnonzero(several).tolist()
 
 
 def split_rows(circuit: Circuit, cells: Sequence[FaultRow], groups: Groups = ()) -> Split | None:
@@ -99,7 +99,7 @@ def _groups(fine: Sequence[FaultRow], reader: Reader) -> Groups:
     groups: list[tuple[int, list[int]]] = []
     for number, (cell, found) in enumerate(zip(fine, reader.behaviour(), strict=True)):
         parts = _together(found.tolist(), functools.partial(reader.differing, number))
-        # of a short nobody asks how many ohms it has
+        # of a short nobody asks how many ohms it has, nor of a battery how many volts
         parts = parts if cell.hypothesis.severity is None else _narrowed(parts)
         groups += [(number, draws) for draws in parts]
     return groups
@@ -148,7 +148,8 @@ def _some(row: FaultRow, draws: Sequence[int], number: int) -> FaultRow:
 
 def _finely(cell: FaultRow) -> FaultRow:
     span = span_ohm(cell)
-    assert span is not None
+    if span is None:
+        return replace(cell, samples=(cell.fault,) * SAMPLES, emf=emf_shares(cell, SAMPLES))
     edges = np.geomspace(*span, 2 * SAMPLES + 1)
     return replace(cell, samples=tuple(with_ohms(cell.fault, float(ohm)) for ohm in edges[1::2]))
 
@@ -188,13 +189,17 @@ def _narrowed(groups: Sequence[list[int]]) -> list[list[int]]:
 
 def _part(cell: FaultRow, draws: Sequence[int], number: int) -> FaultRow:
     """Return the part of a cell that behaves in one way."""
+    told = cell.hypothesis
+    row = replace(told, variant=f"{told.variant} behaviour {number}".lstrip(),
+                  prior=told.prior * len(draws) / len(cell.samples))
+    samples = tuple(cell.samples[draw] for draw in draws)
     span = span_ohm(cell)
-    assert span is not None
+    if span is None:
+        emf = tuple(cell.emf[draw] for draw in draws) if cell.emf else ()
+        return FaultRow(row, cell.fault, samples, emf)
     step = (span[1] / span[0]) ** (1.0 / len(cell.samples))
     low, high = span[0] * step ** draws[0], span[0] * step ** (draws[-1] + 1)
     middle = SeverityCell(low, math.sqrt(low * high), high)
-    severity = None if cell.hypothesis.severity is None else middle  # a short is named without
-    row = replace(cell.hypothesis, severity=severity, variant=f"behaviour {number}",
-                  prior=cell.hypothesis.prior * len(draws) / len(cell.samples))
+    severity = None if told.severity is None else middle  # a short is named without
     fault = with_ohms(cell.fault, middle.mid_ohm)
-    return FaultRow(row, fault, tuple(cell.samples[draw] for draw in draws))
+    return FaultRow(replace(row, severity=severity), fault, samples)

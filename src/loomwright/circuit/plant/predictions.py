@@ -91,11 +91,16 @@ class Sample:
         return np.asarray(np.hypot(self.noise, _INSIDE_STEP[len(_INSIDE_STEP) // 2] * self.moving))
 
 
-def _variant(row: tuple[FaultRow, ...], draw: int) -> Variant:
-    """Return the variant of one draw: a severity of its cell and its share of the tolerances."""
+def _variant(row: tuple[FaultRow, ...], draw: int, draws: int) -> Variant:
+    """Return the variant of one draw: a severity of its cell and its share of the tolerances.
+
+    A row that has only tolerances gets as many draws of them as are asked for.
+    """
     faults = tuple(one.samples[draw % len(one.samples)] for one in row)
     emf = math.prod(one.emf[draw % len(one.emf)] for one in row if one.emf)
-    return Variant(faults, float(emf), balanced=(draw % DRAWS, DRAWS))
+    only_tolerances = len(row) == 1 and not row[0].emf and row[0].samples[0] is row[0].samples[-1]
+    count = draws if only_tolerances else DRAWS
+    return Variant(faults, float(emf), balanced=(draw % count, count))
 
 
 def _holds_volts(circuit: Circuit) -> bool:
@@ -114,7 +119,7 @@ class Reader:
         self, circuit: Circuit, rows: Sequence[tuple[FaultRow, ...]], draws: int = DRAWS
     ) -> None:
         """Keep the rows; each is a tuple of faults present together (empty: no fault)."""
-        variants = [_variant(row, draw) for row in rows for draw in range(draws)]
+        variants = [_variant(row, draw, draws) for row in rows for draw in range(draws)]
         # draw after draw in memory, so that a mean over draws adds whole rows
         self._draw = np.asfortranarray(np.arange(len(variants)).reshape(len(rows), draws))
         self._raised: NDArray[np.int64] | None = None
