@@ -154,6 +154,17 @@ def check_points(circuit: Circuit, layout: Layout) -> None:
     assert min(p.hit for p in layout.points) >= 12, "WCAG 2.2 asks for 24 px at least"
 
 
+def apart(circuit: Circuit, layout: Layout) -> list[str]:
+    """Return the relays whose coil and contact stand apart; each must name the other's track."""
+    joined = {link.part for link in layout.links}
+    found = [p.id for p in circuit.parts.values() if p.kind == "relay" and p.id not in joined]
+    words = [" ".join(label.lines) for label in layout.labels if label.role == "part"]
+    for relay in found:
+        named = {text.rstrip("0123456789") for text in words if text.startswith(f"{relay} ")}
+        assert named == {f"{relay} coil: track ", f"{relay} contact: track "}
+    return found
+
+
 def height_bound(circuit: Circuit) -> float:
     """Every edge on one path and a lane for every junction: nothing may be higher than that."""
     return 400 + 50 * len(circuit.wires) + 64 * len(circuit.parts)
@@ -175,6 +186,17 @@ def test_five_hundred_random_circuits_keep_the_laws() -> None:
         circuit = random_circuit(seed, sizes(seed))
         check_everything(circuit)
         assert lay_out(circuit).height <= height_bound(circuit), f"seed {seed}"
+
+
+@pytest.mark.property
+def test_a_coil_stands_beside_its_contact_or_each_names_the_others_track() -> None:
+    relays, far = 0, 0
+    for seed in SEEDS:
+        circuit = random_circuit(seed, sizes(seed))
+        relays += sum(part.kind == "relay" for part in circuit.parts.values())
+        far += len(apart(circuit, lay_out(circuit)))
+    assert relays > 100
+    assert far < relays / 4  # in random circuits; neighbours in all but these, by a dashed line
 
 
 @pytest.mark.property

@@ -2,6 +2,7 @@
 
 import pytest
 
+from loomwright.circuit.templates import template_names
 from loomwright.errors import ConflictError, NotFoundError, UnknownNameError, UsageError
 from loomwright.jobs.practice_log import PracticeLog
 from loomwright.practice import FileProgress
@@ -20,9 +21,15 @@ def practice(tmp_path):
 
 def test_every_template_and_the_demo_truck_can_be_practised_on(practice):
     keys = [one.key for one in practice.circuits()]
-    assert "demo-truck" in keys
-    assert "horn" in keys
-    assert len(keys) == len(set(keys)) > 20
+    assert sorted(keys) == sorted(["demo-truck", *template_names()])
+
+
+@pytest.mark.parametrize("circuit", ["can-bus", "standing-drain", "battery-master"])
+@pytest.mark.parametrize("level", [1, 2, 3])
+def test_every_level_has_an_exercise_in_odd_circuits_too(practice, circuit, level):
+    name = practice.start("Mhairi", (circuit, level, 0))
+    assert name == f"{circuit}-{level}-0"
+    assert practice.view(name, "Mhairi").complaint
 
 
 def test_a_circuit_without_loads_is_complained_of_by_its_controllers_list(practice):
