@@ -11,7 +11,8 @@ from loomwright.diagnosis import build_table, diagnose
 from loomwright.diagnosis.records import Evidence
 from tests.support.demo import small
 
-PARTS = ("BAT: {kind: battery}\nF1: {kind: fuse, rating: 10 A}\nS1: {kind: switch, closed when: go}\n"
+PARTS = ("BAT: {kind: battery}\nF1: {kind: fuse, rating: 10 A}\n"
+         "S1: {kind: switch, closed when: go}\n"
          "K1: {kind: relay}\nM1: {kind: motor, current: 4 A}\nH1: {kind: lamp, power: 21 W}\n"
          "E1: {kind: earth}")
 WIRES = ("BAT.+, F1.1\nF1.2, S1.1\nS1.2, K1.86\nK1.85, E1\nF1.2, K1.30\nK1.87, M1.1\nM1.2, E1\n"
