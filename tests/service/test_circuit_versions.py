@@ -36,7 +36,7 @@ def test_the_latest_version_counts_and_the_earlier_verdict_is_replayed(workshop:
     assert workshop.verdict_text(TRUCK_7, until=last) == before
     assert workshop.circuit_text(TRUCK_7, until=last) == first
     told = change_lines(workshop, TRUCK_7)[-1]
-    assert (told.what, told.by, told.text) == ("Circuit changed", "Mairi", "why: measured")
+    assert (told.what, told.by, told.text) == ("Circuit changed", "Mairi", "measured")
 
 
 def test_sent_twice_it_counts_once(workshop: Workshop) -> None:

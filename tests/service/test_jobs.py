@@ -215,6 +215,13 @@ def test_the_demo_meter_plays_the_same_again(workshop: Workshop) -> None:
     assert first.endswith(" V")
 
 
+def test_after_a_repair_only_its_proof_is_asked_for(workshop: Workshop) -> None:
+    proved = workshop.view(TRUCK_4)
+    assert proved.proof is not None
+    assert proved.next_checks == ()
+    assert (proved.entry.at, proved.entry.line) == ("", None)
+
+
 def test_the_record_becomes_a_pdf_whatever_was_typed(workshop: Workshop) -> None:
     nasty = dataclasses.replace(
         JOB, vehicle='#panic("no") <b>$x^2$', complaint='*bold* \\ "quote" Ω µ °', customer="")

@@ -56,7 +56,8 @@ def job_view(job: Job, history: History, bench: Bench, look: Look) -> JobView:
     diagnosis = reasoning.diagnosis_of(bench, history)
     proof = proof_view(bench, history) if history.proving else None
     untried = _untried_functions(bench, job, history)
-    checks = untried or _next_checks(bench, diagnosis)
+    # A repair is judged by its proof alone: what the search would ask next is of before it.
+    checks = () if proof else untried or _next_checks(bench, diagnosis)
     entry = _entry(bench, look, checks, proof)
     if not entry.at and not look.state and history.readings:
         entry = dataclasses.replace(entry, state=history.readings[-1].state)

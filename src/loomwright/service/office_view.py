@@ -6,10 +6,11 @@ import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from loomwright.service.costs import costs_of, limit_of, past_limit
-from loomwright.service.money import money_words, taxed
+from loomwright.service.history_words import WHAT, event_words, offer_words
+from loomwright.service.money import money_words, two_places
 from loomwright.service.office import CARD_LABELS, HOW, card_of
 from loomwright.service.rates import sender_missing
 from loomwright.service.records import Choice, PhotoLine
@@ -18,7 +19,7 @@ from loomwright.service.words import check_title
 if TYPE_CHECKING:
     from loomwright.jobs.office import Answer, Offer, Photo
     from loomwright.jobs.rates import Rates
-    from loomwright.jobs.records import Event, History, Job
+    from loomwright.jobs.records import History, Job
     from loomwright.service.benches import Bench
     from loomwright.service.costs import Costs
     from loomwright.service.jobs import Workshop
@@ -183,32 +184,15 @@ def talk_lines(offers: tuple[Offer, ...], answers: tuple[Answer, ...]) -> tuple[
     """Return what was told to the customer and what was answered, oldest first."""
     untaxed = offers and not any(Decimal(one.body.get("tax_percent") or "0") for one in offers)
     net = "" if untaxed else " without tax"
-    found = [TalkLine(one.number, one.at, one.by, _offer_words(one)) for one in offers]
+    found = [TalkLine(one.number, one.at, one.by, offer_words(dict(one.body))) for one in offers]
     for one in answers:
         limit = [f"up to {one.minutes} minutes" if one.minutes else "",
-                 f"up to {one.money}{net}" if one.money else ""]
+                 f"up to {two_places(Decimal(one.money))}{net}" if one.money else ""]
         parts = [f"{one.who} {'agreed' if one.agreed else 'did not agree'}", one.how, one.said_at,
                  *limit, one.note]
         found.append(TalkLine(one.number, one.at, one.by,
                               ", ".join(part for part in parts if part) + "."))
     return tuple(sorted(found, key=lambda one: one.number))
-
-
-def _offer_words(offer: Offer) -> str:
-    body = offer.body
-    currency = body.get("currency", "")
-    tax = Decimal(body.get("tax_percent") or "0")
-    net = Decimal(body["money"])
-    text = f"{body['form'].capitalize()}: {money_words(net, currency)}"
-    if body.get("most"):
-        text += f", at most {money_words(Decimal(body['most']), currency)}"
-    if tax:
-        gross = money_words(taxed(net, tax).gross, currency)
-        text += f" without tax ({gross} with {body.get('tax_name') or 'tax'} {tax} %)"
-    text += "."
-    if body.get("minutes"):
-        text += f" {body['minutes']} minutes."
-    return f"{text} {body.get('note', '')}".strip()
 
 
 def photo_lines(bench: Bench, history: History) -> tuple[PhotoLine, ...]:
@@ -248,36 +232,10 @@ def way_lines(found: Foresight, currency: str) -> tuple[WayLine, ...]:
     return tuple(lines)
 
 
-WHAT = {"reading": "Reading", "withdraw": "Taken back", "begin": "Repair begun",
-        "repair": "Repair done", "reopen": "Opened again", "finish": "Finished", "card": "Card",
-        "part": "Part", "minutes": "Minutes", "limit": "Limit", "offer": "Offer",
-        "answer": "Answer", "photo": "Photo", "findings": "Findings", "hand over": "Handed over",
-        "told": "Told", "unreached": "Cannot be reached",
-        "circuit": "Circuit changed"}
-LEFT_OUT = {"sha256", "width", "height"}
-
-
 def change_lines(workshop: Workshop, job_id: int) -> tuple[ChangeLine, ...]:
     """Return everything that happened to a job, oldest first; nothing is left out."""
     job = workshop.store.job(job_id)
     first = ChangeLine(0, job.created_at, job.by, "Opened",
                        f"{job.vehicle.name}: {job.complaint.text}")
-    return (first, *(_change(one) for one in workshop.store.events(job_id)))
-
-
-def _change(event: Event) -> ChangeLine:
-    labels = CARD_LABELS if event.kind == "card" else {}
-    body = dict(event.body)
-    words = [_taken(body)] if event.kind == "reading" else []
-    words += [
-        f"{labels.get(name, name.replace('_', ' '))}: {text or 'emptied'}"
-        for name, text in body.items()
-        if name not in LEFT_OUT and (text or event.kind == "card")]
-    return ChangeLine(event.number, event.at, event.by, WHAT[event.kind], ", ".join(words))
-
-
-def _taken(body: dict[str, Any]) -> str:
-    """Return "voltage at Y1.1 in 'locking': 12.4 V (meter)", taking what it says out of a body."""
-    to = body.pop("to", "")
-    return (f"{body.pop('quantity')} at {body.pop('at')}{f' to {to}' if to else ''} "
-            f"in '{body.pop('state')}': {body.pop('value')} ({body.pop('instrument')})")
+    return (first, *(ChangeLine(one.number, one.at, one.by, WHAT[one.kind], event_words(one))
+                     for one in workshop.store.events(job_id)))

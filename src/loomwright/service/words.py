@@ -111,12 +111,14 @@ def suspect_line(
     circuit: Circuit, repairs: Mapping[str, Repair], suspect: Suspect, rank: int
 ) -> SuspectLine:
     """Return a suspect as shown in a list."""
+    from loomwright.diagnosis.wording import ohm_words
+
     name, detail = element_words(circuit, suspect.element)
     severity = ""
     cell = suspect.severity
     likely = suspect.probability > WORTH_SAYING
     if likely and cell is not None and cell.mid_ohm < 0.99 * OPEN_LINE_OHM:
-        severity = f"about {format_quantity(cell.mid_ohm, 'ohm')} added"
+        severity = f"about {ohm_words(cell.mid_ohm)} added"
     repair = repairs.get(suspect.repair)
     return SuspectLine(
         suspect.id, name, detail, fault_words(suspect.kind), suspect.probability,

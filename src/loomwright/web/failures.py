@@ -67,13 +67,14 @@ def refusal_of(error: LoomwrightError) -> Refusal:
     return Refusal(status, error.code, message, error.next_step, problems)
 
 
-def refuse(refusal: Refusal, path: str) -> Response:
-    """Return a refusal as JSON below /api, as a page elsewhere."""
+def refuse(refusal: Refusal, path: str, **reader: Any) -> Response:
+    """Return a refusal as JSON below /api, as a page elsewhere; `reader` is who reads it."""
     if path.startswith("/api/"):
         return JSONResponse(status_code=refusal.status, content={"error": {
             "code": refusal.code, "message": refusal.message, "next_step": refusal.next_step,
             "problems": list(refusal.problems)}})
-    page = render("error.html", refusal=refusal, title=TITLES.get(refusal.status, "Not done"))
+    page = render("error.html", refusal=refusal, title=TITLES.get(refusal.status, "Not done"),
+                  **reader)
     return HTMLResponse(page, status_code=refusal.status)
 
 
@@ -83,6 +84,17 @@ def _what_is_wrong(found: Sequence[Any]) -> str:
     return f"The request has a wrong value: {'; '.join(told)}."
 
 
+def _reader(request: Request) -> dict[str, Any]:
+    """Return who reads a refusal, as far as they were let in."""
+    from loomwright.web.forms import who_is
+    from loomwright.web.permits import ACTOR
+
+    actor = request.scope.get(ACTOR)
+    if actor is None:  # refused at the door
+        return {}
+    return {"who": who_is(request), "demo": request.app.state.settings.demo, "actor": actor}
+
+
 def install(app: FastAPI) -> None:
     """Register the handlers of every error."""
     from fastapi.exceptions import RequestValidationError
@@ -90,14 +102,14 @@ def install(app: FastAPI) -> None:
 
     async def ours(request: Request, error: Exception) -> Response:
         assert isinstance(error, LoomwrightError)
-        return refuse(refusal_of(error), request.url.path)
+        return refuse(refusal_of(error), request.url.path, **_reader(request))
 
     async def http(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
         what = {404: "There is no such page.", 405: "This address does not take that."}
         text = what.get(error.status_code, str(error.detail))
         return refuse(Refusal(error.status_code, "http", text, "Go to the job list."),
-                      request.url.path)
+                      request.url.path, **_reader(request))
 
     async def invalid(request: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)
@@ -106,7 +118,7 @@ def install(app: FastAPI) -> None:
             return refuse(Refusal(400, "usage", _what_is_wrong(error.errors()),
                                   "See the description at /api."), path)
         return refuse(Refusal(400, "usage", "The address or the form has a wrong value.",
-                              "Go back and try again."), path)
+                              "Go back and try again."), path, **_reader(request))
 
     async def too_large(_request: Request, _error: Exception) -> Response:
         return Response(status_code=413)  # in place of a line in the log; the guard says more

@@ -13,7 +13,7 @@ from loomwright.jobs.office import CARD_FIELDS
 from loomwright.service import office
 from loomwright.service.dates import DATE_ORDERS
 from loomwright.service.office import Sender
-from loomwright.service.office_view import change_lines, office_view, way_lines
+from loomwright.service.office_view import change_lines, has_tax, office_view, way_lines
 from loomwright.service.quote import foresee, give_offer
 from loomwright.service.rates import rates, save_rates, sender_missing
 from loomwright.web.failures import Refusal, refusal_of
@@ -121,7 +121,7 @@ def foresight(request: Request, job_id: int) -> Response:
     workshop = workshop_of(request)
     found, now = foresee(workshop, job_id), rates(workshop)
     return page(request, "office_foresight.html", view=office_view(workshop, job_id), found=found,
-                ways=way_lines(found, now.currency), tab="costs", rates=now)
+                ways=way_lines(found, now.currency), tab="costs", rates=now, taxed=has_tax(now))
 
 
 @router.get("/jobs/{job_id}/hand-over")
