@@ -22,6 +22,7 @@ REFUSALS = {
     404: "There is no such job, or the job has no such thing.",
     409: "Something happened meanwhile, or the job does not stand where this is possible.",
     413: "Too much was sent at once.",
+    429: "Ten requests of this token are being answered already; send it again.",
     422: "The circuit cannot be solved.",
 }
 _REFUSED: dict[int | str, dict[str, Any]] = {

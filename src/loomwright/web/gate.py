@@ -2,12 +2,13 @@
 
 On a machine that only listens to itself everybody who reaches it sits at it. On a workshop network
 nothing but the door (pairing, then signing in) is reachable without a paired device and a person,
-or a token.
+or a token. There nobody has so many requests answered at once that others would wait.
 """
 
 from __future__ import annotations
 
 import asyncio
+from collections import Counter
 from http.cookies import CookieError, SimpleCookie
 from typing import TYPE_CHECKING
 from urllib.parse import quote
@@ -18,7 +19,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from loomwright.errors import LoomwrightError, NotAllowedError, SignInError
 from loomwright.service.roles import HOST, NOBODY, Actor
-from loomwright.web.failures import TITLES, refusal_of, refuse
+from loomwright.web.failures import TITLES, Refusal, refusal_of, refuse
 from loomwright.web.permits import ACTOR, ANYBODY, DOOR, PERMITS
 from loomwright.web.rendering import render
 
@@ -28,13 +29,16 @@ if TYPE_CHECKING:
     from loomwright.service.access import Access
     from loomwright.web.settings import Settings
 
-__all__ = ["DEVICE_COOKIE", "SESSION_COOKIE", "Gate"]
+__all__ = ["DEVICE_COOKIE", "MOST_AT_ONCE", "SESSION_COOKIE", "Gate"]
 
 DEVICE_COOKIE, SESSION_COOKIE = "loomwright_device", "loomwright_session"
 # What the door itself looks like; nothing else is given to a device that is not paired.
 ASSETS = {"/static/app.css", "/static/people.css", "/static/theme.js", "/static/mark.svg"}
 AT_THE_DOOR = {path for (_, path), one in PERMITS.items() if one == ANYBODY}
 PAIRED_DOOR = AT_THE_DOOR | {path for (_, path), one in PERMITS.items() if one == DOOR}
+# Of one person on one device, one program, or one address that nobody knows. A browser has six under
+# way at most; the program answers forty at once, and some of them take seconds.
+MOST_AT_ONCE = 10
 CHECK_AGAIN_S = 15.0  # an open stream ends this long after its session at the latest
 
 
@@ -43,6 +47,7 @@ class Gate:
 
     def __init__(self, app: ASGIApp, settings: Settings, access: Access) -> None:
         self._app, self._settings, self._access = app, settings, access
+        self._under_way: Counter[str] = Counter()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on with its actor, or answer it here."""
@@ -58,9 +63,32 @@ class Gate:
             await self._turned_away(scope, headers, error)(scope, receive, send)
             return
         scope[ACTOR] = actor
-        if self._settings.shared and scope["path"].endswith("/events"):
-            receive = self._watched(scope["path"], headers, receive)
-        await self._app(scope, receive, send)
+        if not self._settings.shared:
+            await self._app(scope, receive, send)
+        elif scope["path"].endswith("/events"):
+            await self._app(scope, self._watched(scope["path"], headers, receive), send)
+        else:
+            await self._in_turn(actor, scope, receive, send)
+
+    async def _in_turn(self, actor: Actor, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on unless its sender has as many under way as one may have."""
+        who = f"{actor.kind} {actor.person} {actor.device} {actor.name}"
+        if not actor.known:
+            who = f"from {(scope.get('client') or ('', 0))[0]}"
+        if self._under_way[who] >= MOST_AT_ONCE:
+            answer = refuse(Refusal(429, "too-many-at-once", f"{MOST_AT_ONCE} of your requests are "
+                                    "being answered already.", "Wait a moment, then send it again."),
+                            scope["path"])
+            answer.headers["retry-after"] = "2"
+            await answer(scope, receive, send)
+            return
+        self._under_way[who] += 1
+        try:
+            await self._app(scope, receive, send)
+        finally:
+            self._under_way[who] -= 1
+            if not self._under_way[who]:
+                del self._under_way[who]
 
     async def _actor(self, path: str, headers: Headers) -> Actor:
         """Return who asks. Raises SignInError on a token that is none."""
