@@ -36,8 +36,8 @@ DEVICE_COOKIE, SESSION_COOKIE = "loomwright_device", "loomwright_session"
 ASSETS = {"/static/app.css", "/static/people.css", "/static/theme.js", "/static/mark.svg"}
 AT_THE_DOOR = {path for (_, path), one in PERMITS.items() if one == ANYBODY}
 PAIRED_DOOR = AT_THE_DOOR | {path for (_, path), one in PERMITS.items() if one == DOOR}
-# Of one person on one device, one program, or one address that nobody knows. A browser has six under
-# way at most; the program answers forty at once, and some of them take seconds.
+# Of one person on one device, one program, or one address that nobody knows. A browser has six
+# under way at most; the program answers forty at once, and some of them take seconds.
 MOST_AT_ONCE = 10
 CHECK_AGAIN_S = 15.0  # an open stream ends this long after its session at the latest
 
@@ -76,9 +76,9 @@ class Gate:
         if not actor.known:
             who = f"from {(scope.get('client') or ('', 0))[0]}"
         if self._under_way[who] >= MOST_AT_ONCE:
-            answer = refuse(Refusal(429, "too-many-at-once", f"{MOST_AT_ONCE} of your requests are "
-                                    "being answered already.", "Wait a moment, then send it again."),
-                            scope["path"])
+            answer = refuse(
+                Refusal(429, "too-many-at-once", f"{MOST_AT_ONCE} of your requests are being "
+                        "answered already.", "Wait a moment, then send it again."), scope["path"])
             answer.headers["retry-after"] = "2"
             await answer(scope, receive, send)
             return
