@@ -28,6 +28,7 @@ from loomwright.service.records import JobForm
 from loomwright.service.report import record_pdf
 from loomwright.service.typesetting import ZERO_WIDTH_SPACE, breakable
 from tests.service.depot_folder import TRUCK_4, TRUCK_7, depot_in
+from tests.service.whole_job import whole_job
 
 HOSTILE = (
     "#import \"@preview/cetz:0.3.0\": *", "#panic(\"x\")", "#read(\"/etc/passwd\")",
@@ -136,6 +137,14 @@ def test_a_tax_of_nothing_is_not_written_out(workshop: Workshop) -> None:
     save_rates(workshop, {"tax_percent": "20", "tax_name": "VAT"}, sender(4))
     taxed = [name for name, _ in office_view(workshop, TRUCK_7).sums if "%" in name]
     assert taxed == ["VAT 20 %"]
+
+
+def test_a_letter_says_how_much_of_a_proof_was_read(workshop: Workshop) -> None:
+    made = letter(workshop, whole_job(workshop))
+    assert re.fullmatch(r"The repair has not been proved: 2 of \d+ readings of its proof were "
+                        r"taken\.", made.proof)
+    assert "Mr Ross agreed" in made.talk[-1]
+    assert "What was said of the price" in words_of(letter_pdf(made))
 
 
 def test_a_lamp_that_is_dim_is_said_so(workshop: Workshop) -> None:

@@ -12,7 +12,7 @@ from loomwright.service.limits import limit_rows, model_words
 from loomwright.service.money import money_words, taxed
 from loomwright.service.office_view import cost_lines, price_head, sum_lines, talk_lines
 from loomwright.service.rates import sender_lines
-from loomwright.service.report import card_facts, record
+from loomwright.service.report import NOT_READ, card_facts, record
 from loomwright.service.typesetting import typeset
 
 if TYPE_CHECKING:
@@ -106,6 +106,11 @@ def _cause(made: Record, history: History) -> str:
 
 def _proof(made: Record, history: History) -> str:
     """Return in words how it is known that the repair holds, or that it is not known."""
+    unread = sum(after == NOT_READ for _, _, after, _ in made.before_after)
+    if unread and history.finish is not None:
+        read = len(made.before_after) - unread
+        return (f"The repair has not been proved: {read} of {len(made.before_after)} readings of "
+                "its proof were taken.")
     if made.proof:
         return made.proof
     if history.repairs:

@@ -25,7 +25,9 @@ if TYPE_CHECKING:
     from loomwright.service.benches import Bench
     from loomwright.service.records import ProofView
 
-__all__ = ["card_facts", "record", "record_pdf"]
+__all__ = ["NOT_READ", "card_facts", "record", "record_pdf"]
+
+NOT_READ = "not read"
 
 FACTS = ("vin", "make", "vehicle_class", "system_v", "odometer", "hours", "hot", "wet", "after")
 
@@ -46,7 +48,7 @@ def record(job: Job, history: History, bench: Bench, rates: Rates) -> Record:
         cause=cause, cause_named=named,
         cause_evidence=tuple(
             (f"{one.title} ({one.state})", one.value, one.healthy, one.says) for one in lines),
-        corrections=repair_lines(bench, history), before_after=_before_after(proof),
+        corrections=repair_lines(bench, history), before_after=_before_after(proof, history),
         proof=proof.why if proof else "", proved=bool(proof and proof.holds),
         finish=history.finish, cautions=cautions_for(bench.circuit),
         drawing=bench.drawing(state),
@@ -93,11 +95,13 @@ def _cause(bench: Bench, history: History) -> tuple[str, bool]:
     return "The readings do not name what was repaired.", False
 
 
-def _before_after(proof: ProofView | None) -> tuple[tuple[str, str, str, str], ...]:
+def _before_after(proof: ProofView | None, history: History
+                  ) -> tuple[tuple[str, str, str, str], ...]:
     if proof is None:
         return ()
-    return tuple((f"{line.check.title} ({line.check.state})", line.before or "not read",
-                  line.value or line.status, line.check.healthy) for line in proof.lines)
+    unread = NOT_READ if history.finish else "still to read"
+    return tuple((f"{line.check.title} ({line.check.state})", line.before or NOT_READ,
+                  line.value or unread, line.check.healthy) for line in proof.lines)
 
 
 def _telling_state(bench: Bench, history: History) -> str:
