@@ -9,16 +9,26 @@ import numpy as np
 
 from loomwright.diagnosis import Evidence, Table
 from loomwright.diagnosis.choose import minutes_for, position_after
+from loomwright.diagnosis.table import scaled
 from loomwright.plant import Check
 from loomwright.practice.exercise import Exercise, Oracle
 
-__all__ = ["Attempt", "Prediction", "Taken", "healthy_value", "judge", "near_for", "take"]
+__all__ = ["Attempt", "Prediction", "Taken", "healthy_value", "is_finding", "judge", "near_for",
+           "take"]
 
 Value = float | str
 # How near "about" is; all assumed, for a person who reckons in the head.
 NEAR_SHARE_OF_SYSTEM = 1 / 12  # volts: 1 V on 12 V, 2 V on 24 V
 NEAR_SHARE, NEAR_LEAST_A, NEAR_LEAST_OHM = 0.3, 0.5, 2.0
 OPEN_LINE_OHM = 1e7
+# What is a finding: more than the instrument, the battery's charge and the parts' tolerance explain,
+# and more than a technician lets pass. Volts: 0.5 V on the feed side and 0.2 V on the earth side or
+# across a stretch of a 12 V circuit, in proportion (common practice); the others assumed.
+FINDING_SIGMAS = 3.0
+CHARGE_SIGMA = 0.01  # share of the battery's volts, from vehicle to vehicle; assumed
+FEED_SHARE, DROP_SHARE = 0.5 / 12, 0.2 / 12
+FINDING_SHARE_A, FINDING_LEAST_A = 0.1, 0.1
+FINDING_SHARE_OHM, FINDING_LEAST_OHM = 0.2, 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,19 +97,48 @@ def healthy_value(table: Table, check: Check) -> Value | None:
     return None if np.isnan(value) else value
 
 
-def judge(table: Table, taken: Taken, near: Callable[[Value, Value], bool]) -> Prediction:
+def is_finding(table: Table, check: Check, shown: Value, system_v: float) -> bool:
+    """Return whether a reading tells of something wrong: a healthy circuit would not show it.
+
+    A number must lie outside three standard deviations of what a healthy circuit shows, tolerances,
+    instrument and the battery's charge together, and be further off than a technician lets pass (the constants above).
+    """
+    healthy = healthy_value(table, check)
+    if healthy is None:
+        return False
+    if isinstance(healthy, str) or isinstance(shown, str):
+        return shown != healthy
+    model = table.model(check)
+    middle = len(model.raw) // 2
+    charge = 0.0 if check.unit == "ohm" else CHARGE_SIGMA * abs(healthy)
+    sigma = float(np.hypot(model.sd[middle, 0], charge))
+    far = abs(float(scaled(check, shown) - scaled(check, healthy))) > FINDING_SIGMAS * sigma
+    return far and abs(shown - healthy) > _let_pass(check, healthy, system_v)
+
+
+def _let_pass(check: Check, healthy: float, system_v: float) -> float:
+    """Return how far from the healthy value nobody minds [the check's unit]."""
+    if check.unit == "V":
+        return system_v * (FEED_SHARE if abs(healthy) > system_v / 4 else DROP_SHARE)
+    if check.unit == "A":
+        return max(FINDING_SHARE_A * abs(healthy), FINDING_LEAST_A)
+    return max(FINDING_SHARE_OHM * abs(healthy), FINDING_LEAST_OHM)
+
+
+def judge(table: Table, taken: Taken, system_v: float) -> Prediction:
     """Return a prediction beside the healthy circuit and the reading.
 
-    `near(first, second)` says whether two values of this check are the same to a person, see
-    `near_for`.
+    The prediction is generous (`near_for`: a person reckons in the head); what is called a finding
+    is not (`is_finding`).
     """
+    near = near_for(taken.check, system_v)
     healthy = healthy_value(table, taken.check)
     said = taken.predicted
     return Prediction(
         said, healthy, taken.value,
         said is not None and healthy is not None and near(said, healthy),
         said is not None and near(said, taken.value),
-        healthy is not None and not near(healthy, taken.value))
+        is_finding(table, taken.check, taken.value, system_v))
 
 
 def near_for(check: Check, system_v: float) -> Callable[[Value, Value], bool]:

@@ -160,11 +160,11 @@ def complaint_words(bench: Bench, item: Evidence) -> str:
 
 def reading_shown(bench: Bench, attempt: Attempt, number: int) -> ReadingShown:
     """Return a reading beside its prediction."""
-    from loomwright.practice.attempt import judge, near_for
+    from loomwright.practice.attempt import judge
 
     taken = attempt.taken[number]
     check = taken.check
-    found = judge(bench.table, taken, near_for(check, bench.circuit.system_v))
+    found = judge(bench.table, taken, bench.circuit.system_v)
     said = "not predicted" if found.predicted is None else value_words(check, found.predicted)
     healthy = value_words(check, found.healthy)
     return ReadingShown(
