@@ -2,7 +2,8 @@
 
 import pytest
 
-from loomwright.practice.attempt import Taken, is_finding, judge
+from loomwright.practice.attempt import Taken, judge
+from loomwright.practice.compare import is_finding
 from tests.practice.benches import table
 
 

@@ -17,8 +17,9 @@ from loomwright.circuit.model import Circuit, Fault
 from loomwright.diagnosis import Evidence, Table
 from loomwright.errors import UnknownNameError, UsageError
 from loomwright.plant import Check, Hypothesis
+from loomwright.practice.compare import near_for
 
-__all__ = ["LEVELS", "Exercise", "Level", "Oracle", "VehicleMaker", "exercise_id", "hide",
+__all__ = ["LEVELS", "Exercise", "Level", "Oracle", "VehicleMaker", "burns", "exercise_id", "hide",
            "levels_of", "read_id"]
 
 # What a check shows when taken for the n-th time (0 the first): the same answer for everybody.
@@ -30,9 +31,11 @@ CONTROLLER = {"input-dead", "input-stuck-on", "driver-dead", "driver-stuck-on", 
 CONSEQUENCE = {"short-to-earth"}  # it blows its fuse: the fuse is what is seen first
 FEW_SHARE, MANY_SHARE = 0.5, 0.75  # quantiles of how many repairs share a complaint
 LOOKS = {"lit", "running"}
+CHARGING = {"alternator", "regulator rectifier", "dc-dc converter"}
 MOST_REPORTED = 2
 CHARGES = (0.98, 1.0, 1.02)  # of the battery's volts: two sigma of the vehicles' spread
 MOST_SEED = 999_999
+SHORTS, BURNING_A = {"short-to-earth", "short-to-supply", "shorted"}, 60.0
 _ID = re.compile(r"([a-z0-9][a-z0-9-]*)-([123])-(\d{1,6})")
 
 
@@ -131,6 +134,23 @@ def _looks(table: Table) -> tuple[Check, ...]:
     return seen or tuple(check for check in functions if check.quantity == "input")
 
 
+def _signs(table: Table) -> tuple[Check, ...]:
+    """Return what a workshop measures before it takes such a job in.
+
+    Where something charges, the volts of each battery in each state: a driver sees no charge. Where
+    nodes share a bus, the ohms between its wires with all off.
+    """
+    plant, found = _plant(table), list[Check]()
+    parts = plant.circuit.parts.values()
+    states = [name for name, said in plant.circuit.states.items() if "out" not in said.values()]
+    if CHARGING & {part.kind for part in parts}:
+        found += [plant.check_for(state, "voltage", f"{part.id}.+", f"{part.id}.-")
+                  for part in parts if part.kind == "battery" for state in states]
+    nodes = [part.id for part in parts if part.kind == "can node"]
+    return (*found, *(plant.check_for(states[0], "resistance", f"{node}.H", f"{node}.L")
+                      for node in nodes[:1]))
+
+
 def _plant(table: Table) -> CircuitPlant:
     if not isinstance(table.plant, CircuitPlant):
         raise UsageError("Practice needs a circuit.", next_step="Choose a circuit.")
@@ -141,7 +161,8 @@ def _candidates(table: Table) -> tuple[_Candidate, ...]:
     looks = _looks(table)
     if not looks:
         return ()
-    seen = np.stack([_likeliest(table, check) for check in looks], axis=1)
+    seen = np.stack([*(_likeliest(table, check) for check in looks),
+                     *(_side(table, check) for check in _signs(table))], axis=1)
     shows = (seen != seen[0]).any(axis=1)
     repairs: dict[bytes, set[str]] = {}
     for number in np.flatnonzero(shows[:-1]):
@@ -160,6 +181,15 @@ def _likeliest(table: Table, check: Check) -> np.ndarray:
     levels = table.model(check).levels
     assert levels is not None, check.id
     return np.asarray(levels[len(levels) // 2].argmax(axis=1))
+
+
+def _side(table: Table, check: Check) -> np.ndarray:
+    """Return for every row whether a measured sign is about as healthy (0), above or below."""
+    raw = table.model(check).raw
+    values = raw[len(raw) // 2]
+    near = near_for(check, _plant(table).circuit.system_v)
+    return np.array([0 if np.isnan(value) or near(float(values[0]), float(value))
+                     else int(np.sign(value - values[0])) for value in values])
 
 
 def hide(table: Table, circuit: str, level: int, seed: int, vehicles: VehicleMaker) -> Exercise:
@@ -187,7 +217,8 @@ def hide(table: Table, circuit: str, level: int, seed: int, vehicles: VehicleMak
     for candidate in _shuffled(pool, level, dice):
         fault = _fault(table, candidate, dice)
         complaint = _complaint(table, fault, vehicles(fault, seed))
-        if complaint and _settled(_plant(table).circuit, fault):
+        whole = _plant(table).circuit
+        if complaint and _settled(whole, fault) and not burns(whole, fault):
             name = exercise_id(circuit, level, seed)
             return Exercise(name, circuit, level, seed, digest, complaint, fault)
     raise UsageError(f"'{circuit}' has no fault of level {level} that a driver would notice.",
@@ -233,7 +264,18 @@ def _complaint(table: Table, fault: Fault, oracle: Oracle) -> tuple[Evidence, ..
         healthy = check.levels[int(_likeliest(table, check)[0])]
         if shown != healthy and _differs(circuit, fault, check):
             found.append(Evidence(check, shown))
-    return tuple(found[:MOST_REPORTED])
+    return tuple([*found, *_measured(table, oracle)][:MOST_REPORTED])
+
+
+def _measured(table: Table, oracle: Oracle) -> list[Evidence]:
+    """Return what the workshop's first measurements found."""
+    found = []
+    for check in _signs(table):
+        shown, raw = oracle(check, 0), table.model(check).raw
+        healthy = float(raw[len(raw) // 2, 0])
+        if not near_for(check, _plant(table).circuit.system_v)(healthy, shown):
+            found.append(Evidence(check, shown))
+    return found
 
 
 def _settled(circuit: Circuit, fault: Fault) -> bool:
@@ -244,6 +286,20 @@ def _settled(circuit: Circuit, fault: Fault) -> bool:
     low, *others = ([_doing(_charged(circuit, share).with_faults([fault]), state)
                      for state in circuit.states] for share in CHARGES)
     return all(other == low for other in others)
+
+
+def burns(circuit: Circuit, fault: Fault) -> bool:
+    """Return whether a short with no fuse in its way would set the loom on fire: it is not hidden.
+
+    It is where a battery gives over 60 A (assumed) more than in any state of the healthy circuit.
+    """
+    if fault.kind not in SHORTS:
+        return False
+    healthy, faulty = (max((solve(one, state).parts[name].amps or 0.0 for state in one.states
+                            for name, part in one.parts.items() if part.kind == "battery"),
+                           default=0.0)
+                       for one in (circuit, circuit.with_faults([fault])))
+    return faulty > healthy + BURNING_A
 
 
 def _doing(circuit: Circuit, state: str) -> dict[str, str]:

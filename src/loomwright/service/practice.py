@@ -228,7 +228,7 @@ class Practice:
             attempt = self._running(exercise_id, who)
             bench = self._bench(attempt.exercise.circuit)
             check = bench.plant.check_for(asked.state, asked.quantity, asked.at.strip(),
-                                          asked.to.strip(), asked.instrument or "meter")
+                                          asked.to.strip(), asked.instrument.strip())
             said = _predicted(bench, check, asked.predict)
             after = take(bench.table, attempt, check, said, self._oracle(attempt.exercise))
             taken = after.taken[-1]
@@ -420,14 +420,29 @@ def _predicted(bench: Bench, check: Check, text: str) -> float | str | None:
                          "show here: on or off, or about how much; '?' when you cannot say.")
     if said.lower() in UNKNOWN_WORDS:
         return None
+    if check.levels:
+        return _predicted_level(bench, check, said)
     words = said.lower().removeprefix("about ").replace(",", ".").strip()
-    if not check.levels and words[-1:].isdigit():
+    if words[-1:].isdigit():
         words = f"{words} {check.unit}"
     try:
-        return bench.plant.value_of(check, said if check.levels else words)
+        return bench.plant.value_of(check, words)
     except QuantityError as error:
         raise UsageError(f"The prediction '{said[:40]}' cannot be read: {error.message}",
                          next_step=f"Give it in {check.unit}, like '12 {check.unit}'.") from error
+
+
+def _predicted_level(bench: Bench, check: Check, said: str) -> float | str:
+    """Return a prediction of what is no number; raises UsageError where it names nothing to see."""
+    from loomwright.errors import UnknownNameError
+
+    word = "slow" if said.lower() == "weak" and "slow" in check.levels else said
+    try:
+        return bench.plant.value_of(check, word)
+    except UnknownNameError as error:
+        raise UsageError(f"'{said[:40]}' is not what the {check.instrument} can tell here.",
+                         next_step=f"Say {', '.join(check.levels[:-1])} or {check.levels[-1]}; "
+                         "'?' when you cannot say.") from error
 
 
 def _done(entry: Entry, attempt: int) -> Done:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["PracticeView", "ReadingShown", "ReplayShown", "Result", "attempt_view", "result_of"]
 
 NOTHING_MORE_BITS = 0.01
+TURNING = {"motor", "starter"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,8 +147,10 @@ def _items(bench: Bench, part: str) -> list[str]:
 
 def complaint_words(bench: Bench, item: Evidence) -> str:
     """Return one thing the driver saw: 'B1 (Horn) is off in 'sounding'; it should be on.'"""
-    from loomwright.practice.attempt import healthy_value
+    from loomwright.practice.compare import healthy_value
 
+    if not item.check.levels:
+        return _measured_words(bench, item)
     name, _, listed = item.check.at.partition(".")
     part = bench.circuit.parts[name]
     label = f"{part.label} ({part.id})" if part.label else part.id
@@ -155,7 +158,29 @@ def complaint_words(bench: Bench, item: Evidence) -> str:
     if listed:
         return (f"State '{item.check.state}': {label} lists {listed} as {item.value}; it should "
                 f"be {good}.")
-    return f"State '{item.check.state}': {label} is {item.value}; it should be {good}."
+    shown, wanted = (said_words(bench, item.check, one) for one in (item.value, good))
+    return f"State '{item.check.state}': {label} is {shown}; it should be {wanted}."
+
+
+def _measured_words(bench: Bench, item: Evidence) -> str:
+    """Return what the workshop measured: 'BAT stands at 12.30 V; it should be about 14.00 V.'"""
+    from loomwright.practice.compare import healthy_value
+
+    check = item.check
+    name = check.at.partition(".")[0]
+    label = bench.circuit.parts[name].label
+    what = (f"{f'{label} ({name})' if label else f'battery {name}'} stands at"
+            if check.quantity == "voltage" else f"between {check.at} and {check.to} a meter shows")
+    return (f"State '{check.state}': {what} {value_words(check, item.value)}; it should be about "
+            f"{value_words(check, healthy_value(bench.table, check))}.")
+
+
+def said_words(bench: Bench, check: Check, value: float | str | None) -> str:
+    """Return a value as one says it: only what turns is slow, a heater or a horn is weak."""
+    part = bench.circuit.parts.get(check.at)
+    if value == "slow" and part is not None and part.kind not in TURNING:
+        return "weak"
+    return value_words(check, value)
 
 
 def reading_shown(bench: Bench, attempt: Attempt, number: int) -> ReadingShown:
@@ -165,11 +190,12 @@ def reading_shown(bench: Bench, attempt: Attempt, number: int) -> ReadingShown:
     taken = attempt.taken[number]
     check = taken.check
     found = judge(bench.table, taken, bench.circuit.system_v)
-    said = "not predicted" if found.predicted is None else value_words(check, found.predicted)
-    healthy = value_words(check, found.healthy)
+    said = ("not predicted" if found.predicted is None
+            else said_words(bench, check, found.predicted))
+    healthy = said_words(bench, check, found.healthy)
     return ReadingShown(
         number + 1, title_of(bench, check), check.state, check.instrument, said,
-        value_words(check, taken.value), healthy, _says(found, healthy), found.differs,
+        said_words(bench, check, taken.value), healthy, _says(found, healthy), found.differs,
         found.right_if_healthy or found.right_here, minutes_words(taken.minutes))
 
 
