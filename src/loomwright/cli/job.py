@@ -110,7 +110,8 @@ def add(file: str, data: str | None, as_json: bool) -> None:
     A job that is here already is recognised, and only what happened since is added.
     """
     text = read_text(file)
-    found = job_transfer.import_text(job_transfer.open_workshop(data), text, file)
+    workshop = job_transfer.open_workshop(data)
+    found = job_transfer.import_text(workshop, text, file, by="command line")
     if as_json:
         show.emit_json(dataclasses.asdict(found))
     elif found.new:

@@ -13,20 +13,20 @@ import json
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from loomwright.errors import ConflictError
+from loomwright.errors import ConflictError, NotAllowedError
+from loomwright.jobs.access_schema import access_log
 from loomwright.jobs.database import begin_writing
 from loomwright.jobs.index import index_job
 from loomwright.jobs.job_file import FileEvent, JobFile, job_file_text, photo_bytes
 from loomwright.jobs.schema import circuits, events, jobs
+from loomwright.jobs.store import MOVED
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from loomwright.jobs.store import JobStore
 
-__all__ = ["Imported", "export_job", "import_job"]
-
-PREFIX = "import-"
+__all__ = ["Imported", "Importer", "export_job", "import_job"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,14 @@ class Imported:
     job: int
     new: bool
     added: int
+
+
+@dataclass(frozen=True, slots=True)
+class Importer:
+    """Who imports, and the kinds of event that they may not bring in, as they may not make them."""
+
+    by: str = ""
+    refused: frozenset[str] = frozenset()
 
 
 def export_job(store: JobStore, job_id: int) -> str:
@@ -59,10 +67,15 @@ def export_job(store: JobStore, job_id: int) -> str:
                    for one in shown]})
 
 
-def import_job(store: JobStore, file: JobFile) -> Imported:
+def import_job(store: JobStore, file: JobFile, importer: Importer) -> Imported:
     """Add a checked job file to a store, all of it or nothing.
 
-    Raises ConflictError where the job is here already and went on differently.
+    The events keep the names in the file, which anybody may have written; the access log says who
+    brought them in.
+
+    Raises
+        ConflictError: the job is here already and went on differently
+        NotAllowedError: it brings something new that its importer may not do here
     """
     for jpeg in photo_bytes(file).values():
         store.photos.keep(jpeg)
@@ -72,18 +85,22 @@ def import_job(store: JobStore, file: JobFile) -> Imported:
         known = _known(connection, origin)
         _keep_circuits(connection, file)
         number = _add_card(connection, file, origin) if known is None else known
-        added = _add_events(connection, number, file.events)
+        added = _add_events(connection, number, file.events, importer.refused)
         index_job(connection, number)
+        if added or known is None:
+            connection.execute(access_log.insert().values(
+                at=store.now(), by=importer.by, about=file.job.vehicle,
+                what=f"job {number} taken in from a file, {added} new"))
         connection.commit()
     return Imported(number, known is None, added)
 
 
 def _origin(key: str, created_at: str, by: str, circuit: str) -> str:
     """Return what names a job everywhere; an imported job carries it as its key."""
-    if key.startswith(PREFIX):
+    if key.startswith(MOVED):
         return key
     text = json.dumps([key, created_at, by, circuit], ensure_ascii=False)
-    return PREFIX + hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    return MOVED + hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _known(connection: Connection, origin: str) -> int | None:
@@ -110,7 +127,8 @@ def _add_card(connection: Connection, file: JobFile, origin: str) -> int:
     return int(row["id"])
 
 
-def _add_events(connection: Connection, number: int, given: list[FileEvent]) -> int:
+def _add_events(connection: Connection, number: int, given: list[FileEvent],
+                refused: frozenset[str]) -> int:
     rows = connection.execute(
         events.select().where(events.c.job == number).order_by(events.c.number)).mappings()
     here = [(row["number"], row["kind"], row["at"], row["by"], row["key"], row["body"])
@@ -122,6 +140,12 @@ def _add_events(connection: Connection, number: int, given: list[FileEvent]) -> 
         connection.rollback()
         raise ConflictError(f"This job is here already as job {number} and went on differently.",
                             next_step="Keep both: enter what is missing by hand.")
+    barred = sorted({one[1] for one in wanted[both:]} & refused)
+    if barred:
+        connection.rollback()
+        raise NotAllowedError(
+            f"This file brings what you may not record here: {', '.join(barred)}.",
+            next_step="Ask a foreman to take the file in.")
     names = ("number", "kind", "at", "by", "key", "body")
     for one in wanted[both:]:
         connection.execute(events.insert().values(

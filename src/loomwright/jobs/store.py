@@ -21,9 +21,11 @@ from loomwright.jobs.schema import circuits, events, jobs
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-__all__ = ["IndexLine", "JobStore", "circuit_hash"]
+__all__ = ["MOVED", "UNDOES", "IndexLine", "JobStore", "circuit_hash"]
 
 MAX_KEY = 80
+MOVED = "import-"  # how the key of a job from another store begins
+UNDOES = "api-undo-"  # how that of an undoing begins whose sender has no key
 _MOST_ID = 2**63 - 1  # the store's largest whole number
 
 
@@ -65,6 +67,10 @@ class JobStore:
         """
         self._listeners.append(listener)
 
+    def now(self) -> str:
+        """Return the time as the store writes it."""
+        return self._clock()
+
     def close(self) -> None:
         """Let go of the file."""
         self._engine.dispose()
@@ -75,6 +81,8 @@ class JobStore:
         Raises ConflictError where the key belongs to a job with other content.
         """
         _check_key(key)
+        if key.startswith(MOVED):
+            raise _own_key()
         with self._engine.connect() as connection:
             begin_writing(connection)
             found = connection.execute(jobs.select().where(jobs.c.key == key)).mappings().first()
@@ -163,6 +171,9 @@ class JobStore:
             ConflictError: the job went on meanwhile, or the key was used for something else
         """
         _check_key(new.key)
+        if new.key.startswith(UNDOES) and (
+                new.kind != "withdraw" or new.key != f"{UNDOES}{new.body.get('number')}"):
+            raise _own_key()
         if new.kind not in KINDS:
             raise UsageError(f"'{new.kind}' is no kind of event.")
         self.job(job_id)
@@ -211,6 +222,12 @@ def _check_key(key: str) -> None:
     if not 8 <= len(key) <= MAX_KEY:
         raise UsageError(f"A submission's key has 8 to {MAX_KEY} characters, not {len(key)}.",
                          next_step="Load the page again.")
+
+
+def _own_key() -> UsageError:
+    """Return the refusal of a key that somebody takes so that the program cannot use it."""
+    return UsageError("This key is one that the program makes itself.",
+                      next_step="Make one of your own, at random.")
 
 
 def _same_job(known: Job, new: NewJob) -> Job:

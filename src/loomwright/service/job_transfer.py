@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = ["JobRow", "export_text", "import_text", "job_file_schema", "job_rows", "open_workshop"]
 
+APPROVED = frozenset({"limit", "offer", "answer"})  # events that only some may make
 # What has to be an amount in an event, as everything that adds up relies on it.
 # True where it cannot be empty.
 AMOUNTS = {"part": {"quantity": True, "price": False}, "minutes": {"minutes": True},
@@ -79,15 +80,20 @@ def job_file_schema() -> dict[str, Any]:
     return job_file_schema()
 
 
-def import_text(workshop: Workshop, text: str, file: str = "job file") -> Imported:
+def import_text(workshop: Workshop, text: str, file: str = "job file", *, by: str = "",
+                may_approve: bool = True) -> Imported:
     """Add the job of a file under a new number, with who and when; the same job counts once.
 
+    Parameters
+        by: who imports; the access log keeps it, beside the names that stand in the file
+        may_approve: whether they may bring in limits, offers and answers of a customer
     Raises
         UsageError: no job file
         FileProblemsError: everything that is wrong in it, together
         ConflictError: the job is here already and went on differently
+        NotAllowedError: it brings a limit, offer or answer, and `may_approve` is not true
     """
-    from loomwright.jobs.copies import import_job
+    from loomwright.jobs.copies import Importer, import_job
     from loomwright.jobs.job_file import photo_bytes, read_job_file
 
     found = read_job_file(text, file)
@@ -96,7 +102,8 @@ def import_text(workshop: Workshop, text: str, file: str = "job file") -> Import
                 for what in _problems(found)]
     if problems:
         raise FileProblemsError(file, problems)
-    return import_job(workshop.store, found)
+    refused = frozenset() if may_approve else APPROVED
+    return import_job(workshop.store, found, Importer(by, refused))
 
 
 def _problems(found: JobFile) -> Iterator[str]:

@@ -5,6 +5,7 @@ Every change is one event with who and when; what it replaces stays in the histo
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -33,6 +34,7 @@ CARD_LABELS = {
     "when": "When does it happen?", "hot": "Hot or cold?", "wet": "Wet or dry?",
     "after": "Since what?"}
 HOW = ("in person", "by telephone", "by e-mail", "by message", "on paper")
+_AGREED = ("answer", "limit", "offer")  # what one who answers must have seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,10 +135,20 @@ def answer(workshop: Workshop, job_id: int, said: Mapping[str, str], sender: Sen
     """Record what the customer's side said.
 
     `said` has agreed (yes or no), who, how, said_at, minutes, money, note; agreed with an amount
-    makes that amount the limit. Raises UsageError where who is missing.
+    makes that amount the limit. `seen` in it is the last event its author knew of.
+
+    Raises
+        UsageError: who is missing
+        ConflictError: somebody else recorded an answer, a limit or an offer meanwhile
     """
     _, history, _ = workshop.opened(job_id)
     _open(history)
+    before = workshop.store.events(job_id)
+    again = any(one.key == sender.key for one in before)
+    if not again and any(one.kind in _AGREED and one.number > _seen(said.get("seen", ""))
+                         for one in before):
+        raise ConflictError("Somebody recorded an answer, a limit or an offer meanwhile.",
+                            next_step="Load the page again and look at it first.")
     if said.get("agreed") not in ("yes", "no"):
         raise UsageError("It is not said whether the customer agreed.",
                          next_step="Choose yes or no.")
@@ -151,7 +163,16 @@ def answer(workshop: Workshop, job_id: int, said: Mapping[str, str], sender: Sen
         "money": canonical(said.get("money", ""), "sum"),
         "note": _text(said.get("note", ""), "note"),
         "offer": str(offers[-1].number) if offers else ""}
-    workshop.store.add_event(job_id, NewEvent("answer", body, sender.key, sender.by))
+    if again:  # the same submission sent again: it answered what was the last offer then
+        known = next(one for one in before if one.key == sender.key)
+        body["offer"] = known.body.get("offer", "")
+    workshop.store.add_event(job_id, NewEvent("answer", body, sender.key, sender.by),
+                             before[-1].number if before else 0)
+
+
+def _seen(text: str) -> int:
+    """Return the last event that a form's author knew of; all of them where it does not say."""
+    return int(text) if re.fullmatch("[0-9]{1,9}", text) else 10**9
 
 
 def write_findings(workshop: Workshop, job_id: int, words: Mapping[str, str], sender: Sender

@@ -103,6 +103,7 @@ class OfficeView:
     how: tuple[str, ...]
     can_foresee: bool
     sender_missing: str
+    last: int  # the newest event that the page shows
 
 
 def office_view(workshop: Workshop, job_id: int) -> OfficeView:
@@ -126,7 +127,7 @@ def office_view(workshop: Workshop, job_id: int) -> OfficeView:
         hand_over=f"Given to {given.who}. {given.explained}" if given else "",
         rates_assumed=rates.assumed, tax_name=rates.tax_name, currency=rates.currency, how=HOW,
         can_foresee=not history.proving and history.finish is None,
-        sender_missing=sender_missing(rates))
+        sender_missing=sender_missing(rates), last=history.last)
 
 
 def limit_warnings(history: History, bench: Bench, rates: Rates) -> tuple[str, ...]:

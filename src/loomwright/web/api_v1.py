@@ -19,7 +19,7 @@ from loomwright.web import (
     api_v1_search,
 )
 from loomwright.web import api_v1_models as models
-from loomwright.web.api_v1_shared import JobId, check_answer, job_answer, new_router
+from loomwright.web.api_v1_shared import JobId, check_answer, job_answer, new_router, undo_key
 from loomwright.web.forms import who_is
 from loomwright.web.shared import workshop_of
 
@@ -139,7 +139,7 @@ def undo_reading(
     request: Request, job_id: JobId, number: Annotated[int, Path(ge=1, lt=2**31)]
 ) -> models.Done:
     """Take a reading back; it stays in the history as withdrawn. Twice counts once."""
-    workshop_of(request).withdraw(job_id, number, f"api-undo-{number}", who_is(request))
+    workshop_of(request).withdraw(job_id, number, undo_key(number), who_is(request))
     return models.Done(job=job_id, number=number)
 
 

@@ -13,8 +13,11 @@ from loomwright.service.job_transfer import export_text, import_text
 from loomwright.service.letter import letter, letter_pdf, picture_files
 from loomwright.service.office_view import change_lines
 from loomwright.service.report import record_pdf
+from loomwright.service.roles import Permission
 from loomwright.web import api_v1_office_models as shapes
 from loomwright.web.api_v1_shared import JobId, new_router, pdf_of
+from loomwright.web.forms import who_is
+from loomwright.web.permits import actor_of
 from loomwright.web.record_pages import MOST_RECORD_PHOTOS
 from loomwright.web.shared import workshop_of
 
@@ -94,7 +97,9 @@ async def import_job(request: Request) -> shapes.Imported:
     except UnicodeDecodeError as error:
         raise UsageError("This is not a text file.",
                          next_step="Send a file written by 'loomwright job export'.") from error
-    found = await run_in_threadpool(import_text, workshop_of(request), text)
+    found = await run_in_threadpool(
+        import_text, workshop_of(request), text, by=who_is(request),
+        may_approve=actor_of(request).may(Permission.APPROVE))
     return shapes.Imported.model_validate(found)
 
 

@@ -16,10 +16,12 @@ from loomwright.service.money import two_places
 from loomwright.service.office_view import limit_warnings
 from loomwright.service.quote import foresee, give_offer
 from loomwright.service.rates import rates, save_rates
+from loomwright.service.roles import Permission
 from loomwright.web import api_v1_models as models
 from loomwright.web import api_v1_office_models as shapes
-from loomwright.web.api_v1_shared import JobId, Number, new_router, sender_of
-from loomwright.web.shared import workshop_of
+from loomwright.web.api_v1_shared import JobId, Number, new_router, sender_of, undo_key
+from loomwright.web.permits import need
+from loomwright.web.shared import events_of_kind, workshop_of
 
 __all__ = ["router"]
 
@@ -109,8 +111,10 @@ def clock_minutes(request: Request, job_id: JobId, sent: shapes.NewMinutes) -> m
                summary="Take back a part, minutes or a photo")
 def take_back_entry(request: Request, job_id: JobId, number: Number) -> models.Done:
     """Take back a part, minutes or a photo; it stays in the history. Twice counts once."""
+    if number in events_of_kind(workshop_of(request), job_id, "part"):
+        need(request, Permission.REPAIR)
     office.take_back(workshop_of(request), job_id, number,
-                     sender_of(request, f"api-undo-{number}"))
+                     sender_of(request, undo_key(number)))
     return models.Done(job=job_id, number=number)
 
 

@@ -6,13 +6,15 @@ from fastapi import Request
 
 from loomwright.service import telling
 from loomwright.service.reach import cannot_reach, reach_again
+from loomwright.service.roles import Permission
 from loomwright.service.telling import TellForm
 from loomwright.service.what_if import what_if
 from loomwright.web import api_v1_models as models
 from loomwright.web import api_v1_more_models as shapes
-from loomwright.web.api_v1_shared import JobId, Number, check_answer, new_router
+from loomwright.web.api_v1_shared import JobId, Number, check_answer, new_router, undo_key
 from loomwright.web.forms import who_is
-from loomwright.web.shared import workshop_of
+from loomwright.web.permits import need
+from loomwright.web.shared import events_of_kind, workshop_of
 
 __all__ = ["router"]
 
@@ -37,7 +39,7 @@ def leave_out(request: Request, job_id: JobId, sent: shapes.NewLeftOut) -> model
 @router.delete("/jobs/{job_id}/left-out/{number}", tags=["Fault"], summary="Ask there again")
 def ask_again(request: Request, job_id: JobId, number: Number) -> models.Done:
     """Ask for readings at a point again. Twice counts once."""
-    reach_again(workshop_of(request), job_id, number, f"api-undo-{number}", who_is(request))
+    reach_again(workshop_of(request), job_id, number, undo_key(number), who_is(request))
     return models.Done(job=job_id, number=number)
 
 
@@ -61,7 +63,9 @@ def tell(request: Request, job_id: JobId, sent: shapes.NewTold) -> models.Done:
 @router.delete("/jobs/{job_id}/told/{number}", tags=["Fault"], summary="Take back what was told")
 def untell(request: Request, job_id: JobId, number: Number) -> models.Done:
     """Take back what was told; it stays in the history. Twice counts once."""
-    telling.take_back(workshop_of(request), job_id, number, f"api-undo-{number}",
+    if number in events_of_kind(workshop_of(request), job_id, "told", sort="agree"):
+        need(request, Permission.REPAIR)
+    telling.take_back(workshop_of(request), job_id, number, undo_key(number),
                       who_is(request))
     return models.Done(job=job_id, number=number)
 

@@ -13,7 +13,7 @@ from loomwright.web.forms import who_is
 from loomwright.web.shared import workshop_of
 
 __all__ = ["REFUSALS", "JobId", "Number", "check_answer", "job_answer", "new_router",
-           "pdf_of", "sender_of"]
+           "pdf_of", "sender_of", "undo_key"]
 
 REFUSALS = {
     400: "The request, a value or a name in it is wrong.",
@@ -49,6 +49,13 @@ def pdf_of(what: str) -> dict[int | str, dict[str, Any]]:
 def sender_of(request: Request, key: str) -> Sender:
     """Return who sends a change, and its key."""
     return Sender(key, who_is(request))
+
+
+def undo_key(number: int) -> str:
+    """Return the key of taking something back: doing so twice counts once."""
+    from loomwright.jobs.store import UNDOES
+
+    return f"{UNDOES}{number}"
 
 
 def job_answer(request: Request, job_id: int) -> models.Job:

@@ -13,10 +13,12 @@ from loomwright.jobs.index import CLOSED, Wanted
 from loomwright.jobs.vin import vin_remark
 from loomwright.service.job_transfer import import_text
 from loomwright.service.records import JobForm
+from loomwright.service.roles import Permission
 from loomwright.service.templates import fill_template, one_template
 from loomwright.web.editor_pages import grouped_templates, template_values
 from loomwright.web.failures import Refusal, refusal_of
 from loomwright.web.forms import Sent, number_in, sent_form
+from loomwright.web.permits import actor_of
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see, workshop_of
 
@@ -103,7 +105,8 @@ def import_page(request: Request) -> Response:
 def import_job(request: Request, sent: FormSent) -> Response:
     """Add the job of a file; what is wrong in it is told together."""
     try:
-        found = import_text(workshop_of(request), sent.get("job_file"))
+        found = import_text(workshop_of(request), sent.get("job_file"), by=sent.who,
+                            may_approve=actor_of(request).may(Permission.APPROVE))
     except LoomwrightError as error:
         refusal = refusal_of(error)
         return page(request, "import.html", refusal.status, refusal=refusal)

@@ -16,10 +16,12 @@ from loomwright.service.office import Sender
 from loomwright.service.office_view import change_lines, has_tax, office_view, way_lines
 from loomwright.service.quote import foresee, give_offer
 from loomwright.service.rates import rates, save_rates, sender_missing
+from loomwright.service.roles import Permission
 from loomwright.web.failures import Refusal, refusal_of
 from loomwright.web.forms import Sent, sent_form
+from loomwright.web.permits import need
 from loomwright.web.rendering import new_key
-from loomwright.web.shared import page, see, workshop_of
+from loomwright.web.shared import events_of_kind, page, see, workshop_of
 
 __all__ = ["router"]
 
@@ -110,6 +112,8 @@ def answer(request: Request, job_id: int, sent: FormSent) -> Response:
 @router.post("/jobs/{job_id}/take-back/{number}")
 def take_back(request: Request, job_id: int, number: int, sent: FormSent) -> Response:
     """Take back a part, minutes or a photo."""
+    if number in events_of_kind(workshop_of(request), job_id, "part"):
+        need(request, Permission.REPAIR)  # as for noting one
     name = "photos" if sent.get("from") == "photos" else "costs"
     return _do(request, job_id, name, sent, lambda: office.take_back(
         workshop_of(request), job_id, number, _sender(sent)))

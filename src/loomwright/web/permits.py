@@ -11,7 +11,7 @@ from fastapi import Request
 from loomwright.errors import NotAllowedError, SignInError
 from loomwright.service.roles import HOST, Actor, Permission
 
-__all__ = ["ACTOR", "ANYBODY", "DOOR", "MEMBER", "PERMITS", "actor_of", "decide"]
+__all__ = ["ACTOR", "ANYBODY", "DOOR", "MEMBER", "PERMITS", "actor_of", "decide", "need"]
 
 ACTOR = "loomwright.actor"  # where the gate leaves who is asking, in the request's scope
 ANYBODY = "anybody"  # the door itself: reachable before pairing
@@ -143,6 +143,16 @@ def decide(request: Request) -> None:
         return
     if not isinstance(decision, Permission) or not actor.may(decision):
         raise NotAllowedError(_why(actor, decision), next_step=_next(actor))
+
+
+def need(request: Request, permission: Permission) -> None:
+    """Refuse what needs more than its route: of what one address takes, some is not everybody's.
+
+    Raises NotAllowedError where the actor's role or scope does not allow it.
+    """
+    actor = actor_of(request)
+    if not actor.may(permission):
+        raise NotAllowedError(_why(actor, permission), next_step=_next(actor))
 
 
 def _why(actor: Actor, decision: Decision | None) -> str:

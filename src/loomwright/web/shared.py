@@ -12,7 +12,7 @@ from loomwright.web.forms import who_is
 from loomwright.web.permits import actor_of
 from loomwright.web.rendering import render
 
-__all__ = ["page", "see", "workshop_of"]
+__all__ = ["events_of_kind", "page", "see", "workshop_of"]
 
 SEE_OTHER = 303
 
@@ -21,6 +21,12 @@ def workshop_of(request: Request) -> Workshop:
     """Return the workshop that the application was made with."""
     found: Workshop = request.app.state.workshop
     return found
+
+
+def events_of_kind(workshop: Workshop, job_id: int, kind: str, **body: str) -> set[int]:
+    """Return the numbers of a job's events of a kind, with what their bodies must say."""
+    return {one.number for one in workshop.store.events(job_id)
+            if one.kind == kind and body.items() <= dict(one.body).items()}
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:

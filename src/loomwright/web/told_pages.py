@@ -10,11 +10,13 @@ from starlette.responses import Response
 from loomwright.errors import UsageError
 from loomwright.service import telling
 from loomwright.service.records import Look
+from loomwright.service.roles import Permission
 from loomwright.service.telling import TellForm
 from loomwright.web.bench_pages import show_job
 from loomwright.web.failures import refusal_of
 from loomwright.web.forms import Sent, sent_form
-from loomwright.web.shared import see, workshop_of
+from loomwright.web.permits import need
+from loomwright.web.shared import events_of_kind, see, workshop_of
 
 __all__ = ["router"]
 
@@ -40,6 +42,8 @@ def tell(request: Request, job_id: int, sent: FormSent) -> Response:
 @router.post("/jobs/{job_id}/told/{number}/withdraw")
 def take_back(request: Request, job_id: int, number: int, sent: FormSent) -> Response:
     """Take back what was told; it stays in the history."""
+    if number in events_of_kind(workshop_of(request), job_id, "told", sort="agree"):
+        need(request, Permission.REPAIR)  # the word to go on, as for giving it
     telling.take_back(workshop_of(request), job_id, number, sent.key, sent.who)
     return see(f"/jobs/{job_id}")
 
