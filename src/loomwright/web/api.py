@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterator
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response, StreamingResponse
 
+from loomwright.service.records import Look
+from loomwright.web.bench_pages import ahead_of, show_job
 from loomwright.web.forms import Sent, look_of, reading_of, sent_form
 from loomwright.web.shared import workshop_of
 
@@ -31,12 +35,27 @@ def job(request: Request, job_id: int) -> dict[str, Any]:
     return found
 
 
-@router.post("/jobs/{job_id}/readings", status_code=201)
-def add_reading(request: Request, job_id: int, sent: FormSent) -> dict[str, int]:
-    """Store a reading; the same key again returns the same number."""
+@router.post("/jobs/{job_id}/readings", status_code=201, response_model=None)
+def add_reading(request: Request, job_id: int, sent: FormSent) -> dict[str, int] | Response:
+    """Store a reading; the same key again returns the same number.
+
+    Our page asks for HTML: the answer's head, at once, says that it is saved, and its body is the
+    page as it is then, once that is worked out.
+    """
     form = reading_of(sent.fields)
+    shown = "text/html" in request.headers.get("accept", "")
+    look = Look(only=sent.get("only"))
+    if shown:
+        ahead_of(request).saving(job_id, form, look)
     number = workshop_of(request).add_reading(job_id, form, sent.key, sent.who)
-    return {"job": job_id, "reading": number}
+    if not shown:
+        return {"job": job_id, "reading": number}
+
+    def page() -> Iterator[bytes]:
+        yield b"\n"
+        yield bytes(show_job(request, job_id, look).body)
+
+    return StreamingResponse(page(), 201, media_type="text/html; charset=utf-8")
 
 
 @router.get("/jobs/{job_id}/demo")

@@ -13,6 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from loomwright.errors import LoomwrightError
 from loomwright.jobs.folder import data_folder
 from loomwright.service.access import Access
+from loomwright.service.ahead import Ahead
 from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
 from loomwright.service.pairing import Pairing
@@ -41,6 +42,7 @@ from loomwright.web.gate import Gate
 from loomwright.web.guard import Guard
 from loomwright.web.live import Feed
 from loomwright.web.permits import decide
+from loomwright.web.rendering import read_templates
 from loomwright.web.settings import Settings
 
 __all__ = ["create_app"]
@@ -62,6 +64,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
     def prepare() -> None:
         try:
+            read_templates()
             workshop.warm().join()
             if settings.demo and not stopped.is_set():
                 fill_depot(workshop)
@@ -71,9 +74,11 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         threading.Thread(target=prepare, name="prepare", daemon=True).start()
+        app.state.ahead.start()
         yield
         stopped.set()
         app.state.feed.close()
+        app.state.ahead.close()
         workshop.close()
         app.state.access.close()
         if hasattr(app.state, "practice"):  # made when first asked for
@@ -83,6 +88,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
                   openapi_url=None, lifespan=lifespan,  # described by api_pages
                   dependencies=[Depends(decide)])
     app.state.workshop, app.state.settings = workshop, settings
+    app.state.ahead = Ahead(workshop.opened)
     app.state.access = Access(data_folder(settings.data))
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed, app.state.drawings = Feed(workshop), Drawings()

@@ -14,7 +14,7 @@ from loomwright.service.dates import moment_words
 from loomwright.service.roles import HOST, Actor, Permission
 from loomwright.web.assets import static
 
-__all__ = ["new_key", "render"]
+__all__ = ["new_key", "read_templates", "render"]
 
 FOLDER = Path(__file__).parent
 STEPS = ("waiting", "finding the fault", "repairing", "proving", "finished", "handed over")
@@ -38,12 +38,18 @@ def _clock(text: str) -> str:
 def _environment() -> Environment:
     found = Environment(
         loader=FileSystemLoader(FOLDER / "templates"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True)
+        trim_blocks=True, lstrip_blocks=True, auto_reload=False, cache_size=-1)
     found.filters["clock"], found.filters["moment"] = _clock, moment_words
     found.globals["static"] = static
     found.globals["new_key"] = new_key
     found.globals["steps"] = STEPS
     return found
+
+
+def read_templates() -> None:
+    """Read every template before anybody asks for a page: a first page would wait 0.1 s for it."""
+    for name in _environment().list_templates():
+        _environment().get_template(name)
 
 
 def render(template: str, **values: Any) -> str:

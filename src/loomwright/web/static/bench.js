@@ -13,6 +13,7 @@ export const busy = () => sending;
 const bench = () => $(".bench");
 const form = () => $("#reading");
 const field = (name) => form()?.elements[name];
+const base = () => `/jobs/${bench().dataset.job}`;
 const draftKey = () => `drafts-${bench().dataset.job}`;
 const about = () => ["state", "quantity", "at", "to", "instrument"]
   .map((name) => field(name)?.value ?? "").join("|");
@@ -31,11 +32,12 @@ export const typed = () => texts().filter((one) => one.value !== one.defaultValu
 // Its form and name, for a value also the reading it is of.
 const belongs = (one) => [one.form?.action, one.name, one.id === "value" ? about() : ""].join();
 
-export async function swap(address, push = true) {
-  const drawn = $(".canvas > svg")?.dataset.id ?? "";
+const html = () => ({ accept: "text/html", "x-drawing": $(".canvas > svg")?.dataset.id ?? "" });
+
+export async function swap(address, push = true, given) {
   let text;
   try {
-    text = await (await fetch(address, { headers: { accept: "text/html", "x-drawing": drawn } })).text();
+    text = await (given ?? await fetch(address, { headers: html() })).text();
   } catch {
     say("The workshop computer does not answer. Nothing is lost; try again in a moment.", true);
     return false;
@@ -65,9 +67,8 @@ export async function swap(address, push = true) {
 }
 
 function replace(next) {
-  const [canvas, sent] = [$(".canvas"), $(".canvas > svg", next)];
-  const drawing = canvas.firstElementChild;
-  for (const at of sent.dataset.at.split(" ").filter(Boolean)) drawing.children[at].replaceWith(sent.firstElementChild);
+  const [drawing, sent] = [$(".canvas > svg"), $(".canvas > svg", next)];
+  for (const at of sent.dataset.at.match(/\d+/g) ?? []) drawing.children[at].replaceWith(sent.firstElementChild);
   drawing.dataset.id = sent.dataset.id;
   drawing.setAttribute("aria-label", sent.getAttribute("aria-label"));
   const [now, then] = [bench(), $(".bench", next)];
@@ -103,7 +104,7 @@ function choose(point) {
   const show = $('.tools select[name="show"]')?.value;
   if (show) wanted.set("show", show);
   wanted.set("only", field("only").value);
-  swap(`/jobs/${bench().dataset.job}?${wanted}`).then(() => { if (narrow()) $("#enter").scrollIntoView(); });
+  swap(`${base()}?${wanted}`).then(() => { if (narrow()) $("#enter").scrollIntoView(); });
 }
 
 // Form and drawing are not side by side: go to the answer.
@@ -118,7 +119,7 @@ function press(key) {
   keep();
 }
 
-// What is typed and not saved, by the reading it is of: { about: { value, unit, key } }.
+// Typed and not saved, by the reading it is of: { about: { value, unit, key } }.
 const drafts = () => store.get(draftKey()) ?? {};
 const draft = (value, unit, key, reading = about()) => store.set(draftKey(), { ...drafts(), [reading]: { value, unit, key } });
 
@@ -157,23 +158,23 @@ function waiting() {
     const [state, quantity, at, to, instrument] = one.split("|");
     const line = $("template", box.parentNode).content.cloneNode(true);
     $("b", line).textContent = `${value} ${unit ?? ""} ${at}${to && ` against ${to}`} (${state})`;
-    $("a", line).href = `/jobs/${bench().dataset.job}?${new URLSearchParams({ state, quantity, at, to, instrument })}#enter`;
+    $("a", line).href = `${base()}?${new URLSearchParams({ state, quantity, at, to, instrument })}#enter`;
     $("button", line).dataset.drop = one;
     return line;
   }));
 }
 
-const again = () => new Promise((done) => { setTimeout(done, 3000); });
+const again = () => new Promise((done) => setTimeout(done, 3000));
 
 async function save(body) {
   if (sending) return;
   sending = true;
   const [job, reading] = [bench().dataset.job, about()];
   for (;;) {
-    const response = await fetch(`/api/jobs/${job}/readings`, { method: "POST", body }).catch(() => null);
+    const response = await fetch(`/api/jobs/${job}/readings`, { method: "POST", body, headers: html() }).catch(() => null);
     if (response?.status < 500) {
       await finish(response, reading);
-      return sending = false; // only now: our own is no news
+      return sending = false; // now: our own is no news
     }
     draft(body.get("value"), body.get("unit"), body.get("key"), reading);
     say("Not saved yet: the workshop computer does not answer. Trying again; leave this page open.", true);
@@ -185,13 +186,16 @@ async function finish(response, reading) {
   if (response.ok) {
     undraft(reading);
     if ($("#value") && about() === reading) $("#value").value = "";
-    while (!(await swap(`/jobs/${bench().dataset.job}?only=${field("only").value}`))) {
+    const next = `${base()}?only=${field("only").value}`;
+    let page = response; // head: saved; body: the page after it
+    while (!(await swap(next, true, page))) {
+      page = null;
       say("Saved. The workshop computer does not answer now; this page follows when it does.", true);
       await again();
     }
     if (narrow()) scrollTo(0, 0);
     say("Saved.");
-    setTimeout(() => say(""), 2500);
+    setTimeout(say, 2500, "");
     return;
   }
   const { error } = await response.json();
@@ -199,6 +203,7 @@ async function finish(response, reading) {
 }
 
 const sent = (some) => new URLSearchParams(new FormData(some));
+const ask = (some) => swap(`${some.getAttribute("action")}?${sent(some)}`);
 
 // The reading set up, without its value.
 function asked() {
@@ -208,7 +213,7 @@ function asked() {
 }
 
 async function readDemo() {
-  const response = await fetch(`/api/jobs/${bench().dataset.job}/demo?${asked()}`);
+  const response = await fetch(`/api${base()}/demo?${asked()}`);
   const answer = await response.json();
   if (!response.ok) return say(`${answer.error.message} ${answer.error.next_step}`, true);
   if (form().dataset.levels === "0") {
@@ -238,15 +243,16 @@ function ready(place = null, changing = false) {
 }
 
 document.addEventListener("click", (event) => {
-  const key = event.target.closest("[data-key]");
+  const near = (what) => event.target.closest(what);
+  const key = near("[data-key]");
   if (key) return press(key.dataset.key);
-  const dropped = event.target.closest("[data-drop]");
+  const dropped = near("[data-drop]");
   if (dropped) return undraft(dropped.dataset.drop);
-  const chosen = event.target.closest("[data-probe]");
+  const chosen = near("[data-probe]");
   if (chosen) return pressed(probe = chosen.dataset.probe);
-  const point = event.target.closest(".drawing [data-point]");
+  const point = near(".drawing [data-point]");
   if (point) return choose(point.dataset.point);
-  const link = event.target.closest("a[data-go]");
+  const link = near("a[data-go]");
   if (link && !event.ctrlKey && !event.metaKey) {
     event.preventDefault();
     return swap(link.href).then(() => $("#enter")?.scrollIntoView({ block: "nearest" }));
@@ -258,13 +264,13 @@ document.addEventListener("input", (event) => { if (event.target.id === "value")
 document.addEventListener("change", (event) => {
   if (event.target.name === "unit") keep();
   const go = event.target.closest("form[data-go]");
-  if (go) swap(`${go.getAttribute("action")}?${sent(go)}`);
+  if (go) ask(go);
 });
 
 // This page with the same reading set up.
 export function address() {
   if (!form() || !field("at").value) return location.href;
-  return `/jobs/${bench().dataset.job}?${asked()}`;
+  return `${base()}?${asked()}`;
 }
 
 document.addEventListener("submit", (event) => {
@@ -272,7 +278,7 @@ document.addEventListener("submit", (event) => {
   if (by?.matches("[data-plain]")) return;
   if (target.matches("form[data-go]")) {
     event.preventDefault();
-    swap(`${target.getAttribute("action")}?${sent(target)}`);
+    ask(target);
   } else if (target.id === "reading") {
     event.preventDefault();
     if (by?.matches(".demo")) readDemo();
