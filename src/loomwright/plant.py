@@ -138,13 +138,15 @@ class Prediction:
     impossible. `weights` (n_nuisance,) sums to one: the nuisance (battery volts, temperature) is
     one unknown shared by all readings and is marginalised jointly. `levels` maps the index of a
     category check to probabilities (n_nuisance, n_hypotheses, n_levels); mean and spread of such
-    a check are not used.
+    a check are not used. `leaning` (n_checks, n_hypotheses) is the part of the spread that goes
+    with how severe a fault is within its row, signed; None: not told.
     """
 
     mean: NDArray[np.float64]
     spread: NDArray[np.float64]
     weights: NDArray[np.float64]
     levels: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
+    leaning: NDArray[np.float64] | None = None
 
     def reading(self, check: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return mean and spread (n_nuisance, n_hypotheses) of one check, by its number."""
@@ -167,17 +169,19 @@ class GrowingPrediction(Prediction):
     """Readings that grow straight with the nuisance: worked out check by check, when asked for."""
 
     def __init__(
-        self, middle: NDArray[np.float64], moving: NDArray[np.float64],
-        noise: NDArray[np.float64], growth: Growth, levels: Mapping[int, NDArray[np.float64]],
+        self, parts: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+        growth: Growth, levels: Mapping[int, NDArray[np.float64]],
+        leaning: NDArray[np.float64] | None = None,
     ) -> None:
-        """Keep the parts of readings, (n_checks, n_hypotheses) each.
+        """Keep middle, moving and noise of readings, (n_checks, n_hypotheses) each.
 
         At each nuisance value the mean is `middle + grown moving`, the spread that of `noise` and
-        of `inside moving` together.
+        of `inside moving` together. Levels and leaning as of `Prediction`.
         """
-        parts = {"middle": middle, "moving": moving, "noise": noise, "growth": growth,
-                 "weights": growth.weights, "levels": levels}
-        for name, value in parts.items():
+        middle, moving, noise = parts
+        found = {"middle": middle, "moving": moving, "noise": noise, "growth": growth,
+                 "weights": growth.weights, "levels": levels, "leaning": leaning}
+        for name, value in found.items():
             object.__setattr__(self, name, value)
 
     middle: NDArray[np.float64]

@@ -19,7 +19,7 @@ from loomwright.diagnosis.belief import believe
 from loomwright.diagnosis.choose import minutes_for, position_after
 from loomwright.diagnosis.policies import POLICIES, Limits, run_episode
 from loomwright.diagnosis.records import Evidence
-from loomwright.diagnosis.table import UNMODELLED, Table, scaled
+from loomwright.diagnosis.table import UNMODELLED, Table, unscaled
 from loomwright.errors import UsageError
 from loomwright.plant import Check
 
@@ -201,15 +201,7 @@ def _read(table: Table, check: Check, nuisance: int, row: int, luck: np.random.G
         value = float(luck.uniform(low, high))
     else:
         value = float(luck.normal(mean, sd))
-    return _unscaled(check, min(max(value, low), high))
-
-
-def _unscaled(check: Check, value: float) -> float:
-    """Return a value of the scale of comparison in the check's own unit (see `table.scaled`)."""
-    if float(scaled(check, 1.0)) == 1.0:
-        return value
-    offset = float(10.0 ** float(scaled(check, 0.0)))
-    return max(float(10.0**value) - offset, 0.0)
+    return float(unscaled(check, min(max(value, low), high)))
 
 
 # --- swapping parts ------------------------------------------------------------------------------

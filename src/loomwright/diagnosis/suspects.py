@@ -9,15 +9,17 @@ from numpy.typing import NDArray
 
 from loomwright.diagnosis.belief import Belief
 from loomwright.diagnosis.records import Suspect
-from loomwright.diagnosis.table import Table
+from loomwright.diagnosis.table import CheckModel, Table, growth_of, scaled, unscaled
 from loomwright.plant import NO_FAULT, Check, SeverityCell
 
-__all__ = ["list_suspects", "predicted_value", "predictions"]
+__all__ = ["list_suspects", "predicted_value", "predictions", "severity_given"]
 
 Array = NDArray[np.float64]
 
 _LEAST_SHARE = 1e-6
 _MOST_SUSPECTS = 60
+_EDGE = 3.0**0.5  # deviations from the middle to either end of what is even
+_LEAST_NOISE = 1e-6  # share of a reading's variance that is never severity
 _TAIL = 0.1  # severity is given from the 10th to the 90th percentile of its cells
 
 
@@ -67,7 +69,8 @@ def predicted_value(
 ) -> float | str | None:
     """Return what a group of rows would show at a check: mean number, likeliest level, or None.
 
-    Averaged over the rows and the nuisance by the belief; None where the check is impossible.
+    Averaged over the rows and the nuisance by the belief, how severe the fault is within each row
+    included: what the readings taken say of it. None where the check is impossible.
     """
     model, rows = table.model(check), list(rows)
     shares = belief.joint[:, rows]
@@ -80,8 +83,42 @@ def predicted_value(
         if np.isnan(chances).any():
             return None
         return check.levels[int(np.argmax(chances))]
-    mean = float((shares * model.raw[:, rows]).sum() / shares.sum())
+    mean = float((shares * _raw_given(table, belief, model, rows)).sum() / shares.sum())
     return None if np.isnan(mean) else mean
+
+
+def _raw_given(table: Table, belief: Belief, model: CheckModel, rows: list[int]) -> Array:
+    """Return what each row shows at a check (n_nuisance, n_rows), given the readings taken."""
+    raw = model.raw[:, rows]
+    if model.leaning is None or not model.leaning[rows].any():
+        return raw
+    leaning = model.leaning[rows] * growth_of(model.check, raw)
+    moved = model.mean[:, rows] + leaning * severity_given(table, belief, rows)
+    return unscaled(model.check, moved)
+
+
+def severity_given(table: Table, belief: Belief, rows: list[int]) -> Array:
+    """Return how severe the fault of each row is within its row (n_nuisance, n_rows).
+
+    In deviations from the row's middle, by the readings taken as the vehicle is now: one unknown
+    for each row, normal before them, that moves them all in proportion (`CheckModel.leaning`); the
+    rest of their spread is noise. A reading that is likely wrong for a row says less. Never
+    beyond the ends of a row that is even.
+    """
+    precision = np.ones((len(table.log_weights), len(rows)))
+    pull = np.zeros(precision.shape)
+    for reading, wrong in zip(belief.readings, belief.wrong, strict=True):
+        model = table.model(reading.check)
+        if model.levels is not None or model.leaning is None or not belief.repeatable(reading):
+            continue
+        raw, mean, sd = (part[:, rows] for part in (model.raw, model.mean, model.sd))
+        leaning = model.leaning[rows] * growth_of(model.check, raw)
+        noise = np.maximum(sd**2 - leaning**2, _LEAST_NOISE * sd**2)
+        weight = np.nan_to_num(leaning * (1.0 - wrong[rows]) / noise)
+        off = float(scaled(model.check, float(reading.value))) - mean
+        pull += np.nan_to_num(weight * off)
+        precision += np.nan_to_num(weight * leaning)
+    return np.clip(pull / precision, -_EDGE, _EDGE)
 
 
 def predictions(

@@ -23,9 +23,11 @@ __all__ = [
     "borrowed_model",
     "build_table",
     "fault_rows_of",
+    "growth_of",
     "joined_models",
     "models_of",
     "scaled",
+    "unscaled",
 ]
 
 Array = NDArray[np.float64]
@@ -49,7 +51,9 @@ class CheckModel:
     """Predictions of one check for every row, instrument included, on the scale of comparison.
 
     `mean`, `sd`: (n_nuisance, n_rows), NaN where the row cannot say; `levels`: None for a number,
-    otherwise (n_nuisance, n_rows, n_levels). `raw` is the mean in the check's own unit.
+    otherwise (n_nuisance, n_rows, n_levels). `raw` is the mean in the check's own unit. `leaning`
+    (n_rows,), in that unit, is the part of the spread that goes with how severe a row's fault is,
+    signed (None: not told).
     """
 
     check: Check
@@ -57,6 +61,7 @@ class CheckModel:
     mean: Array
     sd: Array
     levels: Array | None = None
+    leaning: Array | None = None
 
     @property
     def span(self) -> tuple[float, float]:
@@ -72,9 +77,11 @@ class CheckModel:
 class LazyModel(CheckModel):
     """Predictions of a number that are worked out when asked for: most checks are never taken."""
 
-    def __init__(self, check: Check, make: Callable[[], tuple[Array, Array, Array]]) -> None:
+    def __init__(self, check: Check, make: Callable[[], tuple[Array, Array, Array]],
+                 leaning: Array | None) -> None:
         """Keep what makes raw, mean and sd."""
-        for name, value in (("check", check), ("levels", None), ("_make", make)):
+        for name, value in (("check", check), ("levels", None), ("leaning", leaning),
+                            ("_make", make)):
             object.__setattr__(self, name, value)
 
     _make: Callable[[], tuple[Array, Array, Array]]
@@ -126,6 +133,23 @@ def scaled(check: Check, value: Array | float) -> Array:
         return values
     result: Array = np.log10(np.maximum(values, 0.0) + _log_offset(check))
     return result
+
+
+def growth_of(check: Check, raw: Array) -> Array:
+    """Return by how much a reading on the scale of comparison grows for each unit, at `raw`."""
+    if not _is_log(check):
+        return np.ones_like(raw)
+    found: Array = 1.0 / ((np.maximum(raw, 0.0) + _log_offset(check)) * np.log(10.0))
+    return found
+
+
+def unscaled(check: Check, value: Array | float) -> Array:
+    """Return in the check's own unit what `scaled` put on the scale of comparison."""
+    values = np.asarray(value, dtype=float)
+    if not _is_log(check):
+        return values
+    found: Array = np.maximum(10.0**values - _log_offset(check), 0.0)
+    return found
 
 
 def _instrument_sd(check: Check, mean: Array, spread: Array) -> Array:
@@ -318,7 +342,10 @@ def joined_models(first: CheckModel, more: CheckModel) -> CheckModel:
     levels = None
     if first.levels is not None and more.levels is not None:
         levels = np.concatenate([first.levels[:, :-1], more.levels], axis=1)
-    return _frozen(CheckModel(first.check, raw, mean, sd, levels))
+    leaning = None
+    if first.leaning is not None and more.leaning is not None:
+        leaning = np.concatenate([first.leaning[:-1], more.leaning])
+    return _frozen(CheckModel(first.check, raw, mean, sd, levels, leaning))
 
 
 def borrowed_model(model: CheckModel, rows: NDArray[np.int64]) -> CheckModel:
@@ -326,8 +353,10 @@ def borrowed_model(model: CheckModel, rows: NDArray[np.int64]) -> CheckModel:
     last = model.raw.shape[1] - 1
     order = np.concatenate([np.arange(last), rows, [last]])
     levels = None if model.levels is None else model.levels[:, order]
+    leaning = None if model.leaning is None else model.leaning[order]
     return _frozen(CheckModel(
-        model.check, model.raw[:, order], model.mean[:, order], model.sd[:, order], levels))
+        model.check, model.raw[:, order], model.mean[:, order], model.sd[:, order], levels,
+        leaning))
 
 
 def models_of(
@@ -355,7 +384,8 @@ def _model(prediction: Prediction, column: int, check: Check) -> CheckModel:
         levels = np.broadcast_to(levels, (*whole, levels.shape[2]))
         blank = np.broadcast_to(np.nan, whole)
         return _frozen(CheckModel(check, blank, blank, blank, levels))
-    return LazyModel(check, functools.partial(_numbers, prediction, column, check))
+    leaning = None if prediction.leaning is None else np.append(prediction.leaning[column], 0.0)
+    return LazyModel(check, functools.partial(_numbers, prediction, column, check), leaning)
 
 
 def _numbers(prediction: Prediction, column: int, check: Check) -> tuple[Array, Array, Array]:
@@ -367,7 +397,7 @@ def _numbers(prediction: Prediction, column: int, check: Check) -> tuple[Array, 
 
 
 def _frozen(model: CheckModel) -> CheckModel:
-    for array in (model.raw, model.mean, model.sd, model.levels):
+    for array in (model.raw, model.mean, model.sd, model.levels, model.leaning):
         if array is not None:
             array.setflags(write=False)
     return model

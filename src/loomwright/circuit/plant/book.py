@@ -52,8 +52,9 @@ class Book:
 
 def picked(sample: Sample, rows: NDArray[np.int64]) -> Sample:
     """Return the readings of some rows."""
-    levels = None if sample.levels is None else sample.levels[rows]
-    return Sample(sample.mean[rows], sample.noise[rows], sample.moving[rows], levels)
+    levels, leaning = (None if part is None else part[rows]
+                       for part in (sample.levels, sample.leaning))
+    return Sample(sample.mean[rows], sample.noise[rows], sample.moving[rows], levels, leaning)
 
 
 def joined(parts: Sequence[Sample]) -> Sample:
@@ -61,9 +62,11 @@ def joined(parts: Sequence[Sample]) -> Sample:
     if len(parts) == 1:
         return parts[0]
     levels = [part.levels for part in parts if part.levels is not None]
+    leaning = [part.leaning for part in parts if part.leaning is not None]
     return Sample(
         np.concatenate([part.mean for part in parts]),
         np.concatenate([part.noise for part in parts]),
         np.concatenate([part.moving for part in parts]),
         np.concatenate(levels) if levels else None,
+        np.concatenate(leaning) if leaning else None,
     )

@@ -26,7 +26,7 @@ from loomwright.circuit.plant.predictions import Sample
 
 __all__ = ["Kept", "fits", "read_kept", "write_kept"]
 
-_NUMBERS = ("mean", "noise", "moving")
+_NUMBERS = ("mean", "noise", "moving", "leaning")
 _NEW = ".new-"  # start of the name of a file half written
 _HALF_WRITTEN_S = 3600.0  # older ones were left by a process that was killed
 _ROUNDING = 1e-6  # of chances that sum to one
@@ -154,7 +154,8 @@ def _kept(head: Mapping[str, Any], arrays: Mapping[str, Any]) -> Kept:
 
 def _put_together(head: Mapping[str, Any], arrays: Mapping[str, Any]) -> Kept:
     numbers = zip(*(arrays[name] for name in _NUMBERS), strict=True)
-    samples = {name: Sample(*row) for name, row in zip(head["plain"], numbers, strict=True)}
+    samples = {name: Sample(mean, noise, moving, None, leaning) for name, (
+        mean, noise, moving, leaning) in zip(head["plain"], numbers, strict=True)}
     first, levels = 0, arrays["levels"]
     blank = np.full(len(levels), np.nan)
     for name, width in head["seen"]:
@@ -162,7 +163,9 @@ def _put_together(head: Mapping[str, Any], arrays: Mapping[str, Any]) -> Kept:
             raise ValueError("too few levels")
         samples[name] = Sample(blank, blank, blank, levels[:, first:first + width])
         first += width
-    if any(one.mean.shape != (len(levels),) for one in samples.values()) or first < levels.shape[1]:
+    shapes = {one.shape for sample in samples.values() for one in (
+        sample.mean, sample.noise, sample.moving, sample.leaning) if one is not None}
+    if shapes - {(len(levels),)} or first < levels.shape[1]:
         raise ValueError("rows that do not agree")
     groups = tuple((int(cell), tuple(int(one) for one in draws)) for cell, draws in head["groups"])
     against = {str(name): float(ohm) for name, ohm in head["against_ohm"].items()}

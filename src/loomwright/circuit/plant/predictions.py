@@ -58,6 +58,7 @@ _FROM_FEW = np.sqrt(1.0 + 1.0 / DRAWS)  # the mean of a few draws is itself unce
 _RAISED = 1.05  # battery factor that shows which readings follow the battery
 _MOST_SHARE = 2.0
 _LEAST = 1e-6  # a reading below is none
+_SAME = 1e-9  # severities that differ by less are one
 _AT_ONCE = 16  # checks; their numbers stay in the processor's cache
 # What people see against what is: rows off, dim, on (assumed).
 _SEEN = np.array([[0.99, 0.008, 0.002], [0.05, 0.87, 0.08], [0.002, 0.028, 0.97]])
@@ -78,12 +79,15 @@ class Sample:
 
     `mean` and `noise` (n_rows,) are those of the draws, `moving` (n_rows,) is the part of the mean
     that grows in proportion to the battery's volts; or `levels` (n_rows, n_levels) probabilities.
+    `leaning` (n_rows,) is the part of the noise that goes with how severe the fault is, within its
+    row: signed, for one deviation of the severity.
     """
 
     mean: Array
     noise: Array
     moving: Array
     levels: Array | None = None
+    leaning: Array | None = None
 
     @property
     def spread(self) -> Array:
@@ -101,6 +105,12 @@ def _variant(row: tuple[FaultRow, ...], draw: int, draws: int) -> Variant:
     only_tolerances = len(row) == 1 and not row[0].emf and row[0].samples[0] is row[0].samples[-1]
     count = draws if only_tolerances else DRAWS
     return Variant(faults, float(emf), balanced=(draw % count, count))
+
+
+def _severity(variant: Variant) -> float:
+    """Return a number that grows with how severe a variant's faults are: its ohms, its volts."""
+    ohms = sum(math.log(one.ohms) for one in variant.faults if one.ohms)
+    return ohms + variant.emf_factor
 
 
 def _holds_volts(circuit: Circuit) -> bool:
@@ -129,6 +139,7 @@ class Reader:
             self._raised = len(variants) + np.arange(len(rows))
             variants += [replace(one, emf_factor=one.emf_factor * _RAISED) for one in first]
         self._solutions = Solutions(circuit, tuple(variants))
+        self._severity = np.array([_severity(one) for one in variants])
 
     @property
     def count(self) -> int:
@@ -178,19 +189,35 @@ class Reader:
             return [self._levels(some, seen) for some in values]
         parts = self._ohms(values) if one.quantity == "resistance" else \
             self._numbers(values, one.unit)
-        return [Sample(*numbers) for numbers in zip(*parts, strict=True)]
+        return [Sample(mean, noise, moving, None, leaning)
+                for mean, noise, moving, leaning in zip(*parts, strict=True)]
 
     def _draws(self, values: Array) -> Array:
         return np.asarray(values[self._draw])
 
-    def _spread(self, values: Array) -> tuple[Array, Array]:
-        """Return mean and spread (n_checks, n_rows) of the draws of values (n_checks, B)."""
+    @functools.cached_property
+    def _degrees(self) -> Array:
+        """Return how severe each draw is within its row (n_draws, n_rows): mean 0, deviation 1.
+
+        0 where a row has one severity only.
+        """
+        found = self._severity[self._draw].T
+        found = found - found.mean(axis=0)
+        spread = np.sqrt((found**2).mean(axis=0))
+        return np.asarray(np.where(spread > _SAME, found / np.maximum(spread, _SAME), 0.0))
+
+    def _spread(self, values: Array) -> tuple[Array, Array, Array]:
+        """Return mean, spread and leaning (n_checks, n_rows) of the draws of values (n_checks, B).
+        """
         draws = [values.take(some, axis=1) for some in self._draw.T]
         mean = functools.reduce(np.add, draws) / len(draws)
-        for one in draws:
+        leaning, step = np.zeros(mean.shape), np.empty(mean.shape)
+        for one, degree in zip(draws, self._degrees, strict=True):
             one -= mean
+            leaning += np.multiply(one, degree, out=step)
             one *= one
-        return mean, np.sqrt(functools.reduce(np.add, draws) / len(draws)) * _FROM_FEW
+        spread = np.sqrt(functools.reduce(np.add, draws) / len(draws)) * _FROM_FEW
+        return mean, spread, leaning * (_FROM_FEW / len(draws))
 
     def _follows(self, values: Array) -> Array:
         """Return by how much each row's readings grow with the battery's volts, share by share.
@@ -207,17 +234,20 @@ class Reader:
         steady = np.abs(share) <= _MOST_SHARE
         return np.where(np.isfinite(share) & steady & (np.abs(before) > _LEAST), share, 1.0)
 
-    def _numbers(self, values: Array, unit: str) -> tuple[Array, Array, Array]:
-        """Return mean, noise and moving part (n_checks, n_rows) of volts or amps (n_checks, B)."""
+    def _numbers(self, values: Array, unit: str) -> tuple[Array, Array, Array, Array]:
+        """Return mean, noise, moving and leaning part of volts or amps (n_checks, B).
+
+        (n_checks, n_rows) each.
+        """
         floats = np.isnan(values)
         values = np.where(floats, 0.0, values)
-        middle, spread = self._spread(values)
+        middle, spread, leaning = self._spread(values)
         for number in np.flatnonzero(floats.any(axis=1)):
             share = self._draws(floats[number].astype(float)).mean(axis=1)
             spread[number] = np.sqrt(spread[number] ** 2 + FLOATING_SPREAD_V**2 * share)
         if unit == "V":
             spread = np.hypot(spread, PROBE_SPREAD_V)
-        return middle, spread, middle * self._follows(values)
+        return middle, spread, middle * self._follows(values), leaning
 
     def _levels(self, values: Array, seen: Array) -> Sample:
         """Return level probabilities: shares of the draws, seen through a person's eyes."""
@@ -226,29 +256,33 @@ class Reader:
         blank = np.full(len(true), np.nan)
         return Sample(blank, blank, blank, true @ seen)
 
-    def _ohms(self, values: Array) -> tuple[Array, Array, Array]:
+    def _ohms(self, values: Array) -> tuple[Array, Array, Array, Array]:
         """Return ohms whose mean and spread are those of log10(ohm + 0.5), leads included.
 
         As `_numbers`; the battery's volts do not move them.
         """
-        middle, spread_log = self._spread(np.log10(values + LEAD_OHM + _LOG_OFFSET_OHM))
+        middle, spread_log, leaning = self._spread(
+            np.log10(values + LEAD_OHM + _LOG_OFFSET_OHM))
         size = 10.0**middle
         spread_log = np.hypot(spread_log, _OPEN_LINE_LOG_SD * (size > 0.5 * OPEN_LINE_OHM))
         spread = np.hypot(spread_log * size * np.log(10.0), LEAD_SPREAD_OHM)
         mean = np.minimum(size - _LOG_OFFSET_OHM, OPEN_LINE_OHM)
-        return mean, spread, np.zeros(mean.shape)
+        return mean, spread, np.zeros(mean.shape), leaning * size * np.log(10.0)
 
 
 def spread_out(samples: Sequence[Sample], rows: NDArray[np.int64]) -> Prediction:
     """Return readings of some rows over the battery grid, as the diagnosis takes them."""
     shape = (len(samples), len(rows))  # a check's readings lie together
     mean, noise, moving = np.empty(shape), np.empty(shape), np.empty(shape)
+    leaning = np.zeros(shape)
     levels = {}
     for number, sample in enumerate(samples):
         mean[number], noise[number] = sample.mean[rows], sample.noise[rows]
         moving[number] = sample.moving[rows]
+        if sample.leaning is not None:
+            leaning[number] = sample.leaning[rows]
         if sample.levels is not None:
             some = sample.levels[rows]
             levels[number] = np.broadcast_to(some, (len(EMF_FACTORS), *some.shape))
-    return GrowingPrediction(mean, moving, noise, _BATTERY, levels)
+    return GrowingPrediction((mean, moving, noise), _BATTERY, levels, leaning)
 
