@@ -98,7 +98,7 @@ def _templates(browser: Browser, bench: Bench, names: list[str]) -> None:
 
 def _doors(browser: Browser, folder: Path, names: list[str]) -> None:
     """The workshop's network: before pairing, before signing in, and the foreman's pages."""
-    bench = Bench(depot_in(folder), shared=True, address="http://192.0.2.7:8000")
+    bench = Bench(depot_in(folder), shared=True, address="http://192.0.2.7:8000/")
     access = bench.app.state.access
     for name, role in (("Morag", "foreman"), ("Ailsa", "technician"), ("Rory", "apprentice")):
         access.add(name, role, PIN, "")
