@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from loomwright.errors import NotFoundError, UsageError
+from loomwright.service import photos
 from loomwright.service.jobs import Workshop
 from loomwright.service.office import Sender, take_back
 from loomwright.service.photos import (
@@ -117,3 +118,37 @@ def test_what_cannot_be_kept(tmp_path: Path, form: PhotoForm) -> None:
     with pytest.raises(UsageError):
         add_photo(workshop, TRUCK_7, form, Sender("photo-key"))
     assert workshop.opened(TRUCK_7)[1].office.photos == ()
+
+
+@pytest.mark.parametrize(("form", "size"), [("PNG", (4000, 3000)), ("JPEG", (7000, 5000)),
+                                            ("WEBP", (4000, 3000))])
+def test_a_large_picture_that_was_held_sideways_stands_upright(
+    form: str, size: tuple[int, int]
+) -> None:
+    exif = Image.Exif()
+    exif[0x0112] = 6  # turn by a quarter
+    out = io.BytesIO()
+    Image.new("RGB", size, "navy").save(out, form, exif=exif)
+    kept, width, height = clean_photo(out.getvalue())
+    assert is_clean(kept)
+    assert width < height == 1600
+
+
+def test_a_small_file_with_a_huge_plain_picture_is_refused() -> None:
+    out = io.BytesIO()  # 200 kB that would take a gigabyte
+    Image.new("1", (7700, 7700)).save(out, "PNG")
+    with pytest.raises(UsageError, match="25 million is the most of a PNG"):
+        clean_photo(out.getvalue())
+
+
+def test_photos_taken_back_count_as_they_stay_on_the_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(photos, "MAX_EVER", 2)
+    workshop = Workshop(depot_in(tmp_path))
+    for n in range(2):
+        number = add_photo(workshop, TRUCK_7, PhotoForm(encoded("PNG")), Sender(f"photo-key-{n}"))
+        take_back(workshop, TRUCK_7, number, Sender(f"taken-back-{n}"))
+    with pytest.raises(UsageError, match="with those taken back"):
+        add_photo(workshop, TRUCK_7, PhotoForm(encoded("PNG")), Sender("photo-key-9"))
+    workshop.close()

@@ -26,6 +26,7 @@ __all__ = ["Bench", "Benches", "Marks", "Question", "drawing_css"]
 
 KEPT = 64  # states, drawings and answers of one circuit
 KEPT_BENCHES = 32
+MOST_PAIRS = 1_500_000  # of a fault and a check in all tables kept; measured 0.7 kB each
 SIGMAS = 3.0
 _RARE = 0.025  # share of battery charges on either side that are not "as it should be"
 
@@ -90,6 +91,12 @@ class Bench:
             if part.kind == "battery":
                 return f"{part.id}.-"
         return ""
+
+    @property
+    def pairs(self) -> int:
+        """How many predictions the table holds, 0 while it is not built."""
+        table: Table | None = vars(self).get("table")
+        return 0 if table is None else len(table.rows) * len(table.checks)
 
     def ready(self) -> Bench:
         """Return this bench once its table is built; one thread builds, others wait."""
@@ -194,12 +201,30 @@ def _make_room(kept: dict[Any, Any]) -> None:
         kept.pop(next(iter(kept)))
 
 
-@functools.lru_cache(maxsize=KEPT_BENCHES)
-def _bench_of(text: str, learned: LearnedFrom | None = None) -> Bench:
-    """Return the bench of a circuit's text and a depot's counts; kept for any store."""
-    from loomwright.circuit import read_circuit_text
+class _Shelf:
+    """The benches used last, of any store, as far as memory goes: a year's jobs would fill it."""
 
-    return Bench(read_circuit_text(text), learned)
+    def __init__(self) -> None:
+        self._kept: dict[tuple[str, LearnedFrom | None], Bench] = {}
+        self._lock = threading.Lock()
+
+    def get(self, text: str, learned: LearnedFrom | None) -> Bench:
+        """Return the bench of a circuit's text and a depot's counts, the newest from now on."""
+        from loomwright.circuit import read_circuit_text
+
+        with self._lock:
+            bench = self._kept.pop((text, learned), None)
+            if bench is None:
+                bench = Bench(read_circuit_text(text), learned)
+            self._kept[text, learned] = bench
+            while len(self._kept) > 1 and (
+                    len(self._kept) > KEPT_BENCHES
+                    or sum(one.pairs for one in self._kept.values()) > MOST_PAIRS):
+                self._kept.pop(next(iter(self._kept)))
+            return bench
+
+
+_shelf = _Shelf()
 
 
 class Benches:
@@ -209,15 +234,16 @@ class Benches:
         """Keep the function that gives a circuit's text by its hash, and the depot's counts."""
         self._text_of = text_of
         self._learned = learned
-        self._kept: dict[str, Bench] = {}
+        self._texts: dict[str, str] = {}
         self._lock = threading.Lock()
 
     def get(self, digest: str) -> Bench:
         """Return the bench of a circuit; its table is built when first asked for."""
         with self._lock:
-            if digest not in self._kept:
-                self._kept[digest] = _bench_of(self._text_of(digest), self._learned)
-            return self._kept[digest]
+            if digest not in self._texts:
+                _make_room(self._texts)
+                self._texts[digest] = self._text_of(digest)
+            return _shelf.get(self._texts[digest], self._learned)
 
     def warm(self, digests: Iterable[str]) -> threading.Thread:
         """Build benches in the background; a circuit that cannot be built tells when opened."""

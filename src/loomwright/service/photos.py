@@ -8,6 +8,7 @@ camera, thumbnails, comments, colour profile.
 from __future__ import annotations
 
 import io
+import threading
 import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -26,11 +27,14 @@ __all__ = ["MAX_PHOTOS", "PhotoForm", "add_photo", "clean_photo", "is_clean", "p
 FORMS = ("JPEG", "PNG", "WEBP")
 MAX_UPLOAD = 20_000_000  # bytes of one photo as sent
 MAX_PIXELS = 60_000_000  # more than a phone takes; larger pictures are refused before decoding
+MAX_WHOLE_PIXELS = 25_000_000  # of PNG and WebP, which cannot be decoded at the size needed
 MAX_SIDE = 1600  # pixels kept
 MAX_KEPT = 900_000  # bytes kept
 QUALITIES = (84, 74, 62, 48, 30)
 MAX_PHOTOS = 60  # of one job
 MAX_CAPTION = 300
+MAX_EVER = 200  # of one job, with those taken back: they stay on the disk
+_one_at_a_time = threading.Lock()  # a small file can hold a picture of 200 MB
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,9 @@ def add_photo(workshop: Workshop, job_id: int, form: PhotoForm, sender: Sender) 
     if len(form.caption) > MAX_CAPTION:
         raise UsageError(f"The caption has {len(form.caption)} characters; {MAX_CAPTION} is the "
                          "most.", next_step="Shorten it.")
+    if sum(one.kind == "photo" for one in workshop.store.events(job_id)) >= MAX_EVER:
+        raise UsageError(f"This job has had {MAX_EVER} photos, with those taken back; that is the "
+                         "most.", next_step="Do without a further one.")
     known = {*(str(one.number) for one in history.readings),
              *(str(one.number) for one in history.repairs)}
     if form.about and form.about not in known:
@@ -100,9 +107,11 @@ def clean_photo(data: bytes) -> tuple[bytes, int, int]:
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # ours is stricter
             opened = Image.open(io.BytesIO(data), formats=FORMS)
         _check_size(opened)
-        opened.draft("RGB", (MAX_SIDE, MAX_SIDE))  # a JPEG is decoded at the size needed
-        turned = ImageOps.exif_transpose(opened)
-        plain = _on_white(turned)
+        with _one_at_a_time:
+            opened.draft("RGB", (MAX_SIDE, MAX_SIDE))  # a JPEG is decoded at the size needed
+            if max(opened.size) > 2 * MAX_SIDE:  # before anything makes a copy of all of it
+                opened.thumbnail((2 * MAX_SIDE, 2 * MAX_SIDE))
+            plain = _on_white(ImageOps.exif_transpose(opened))
     except (UnidentifiedImageError, Image.DecompressionBombError) as error:
         raise UsageError("This is no photo that can be read.",
                          next_step="Send a JPEG, PNG or WebP picture.") from error
@@ -114,9 +123,11 @@ def clean_photo(data: bytes) -> tuple[bytes, int, int]:
 
 def _check_size(opened: Image) -> None:
     width, height = opened.size
-    if width * height > MAX_PIXELS:
-        raise UsageError(f"The photo has {width} x {height} pixels; {MAX_PIXELS / 1e6:.0f} million "
-                         "is the most.", next_step="Take it with a smaller setting.")
+    most = MAX_PIXELS if opened.format == "JPEG" else MAX_WHOLE_PIXELS
+    if width * height > most:
+        raise UsageError(f"The photo has {width} x {height} pixels; {most / 1e6:.0f} million "
+                         f"is the most of a {opened.format}.",
+                         next_step="Take it with a smaller setting.")
 
 
 def _on_white(turned: Image) -> Image:
