@@ -33,6 +33,7 @@ __all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate",
            "slopes_at_rest"]
 
 Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 GMIN_S = 1e-12  # every node to the reference, so that a floating one has a value
 # A nonlinear part has settled when a step moves its volts by no more (relative above 1 V). Steps
@@ -354,7 +355,7 @@ class _Batch:
 
 
 def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None,
-            follow: bool = True, start: Mapping[str, bool] | None = None) -> Operating:
+            follow: bool = True, start: Mapping[str, bool | Bools] | None = None) -> Operating:
     """Return the operating points of a batch, starting from everything at rest.
 
     Parameters
@@ -362,7 +363,8 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
         values: branch numbers of the variants
         blown: fuses blown beforehand (n_fuses, B)
         follow: False keeps relays, controllers and fuses as they are at the start
-        start: flags that are on or off at the start, where not all are at rest
+        start: flags that are on or off at the start (or on in some variants), where not all are
+            at rest
     """
     batch = _begun(logic, values, blown, start)
     network, count, flags = values.network, values.count, batch.flags
@@ -402,7 +404,7 @@ def _note(done: Operating, batch: _Batch, places: tuple[NDArray[np.intp], NDArra
 
 
 def _begun(logic: Logic, values: Values, blown: NDArray[np.bool_] | None,
-           start: Mapping[str, bool] | None = None) -> _Batch:
+           start: Mapping[str, bool | Bools] | None = None) -> _Batch:
     """Return a batch before its first pass; see `operate`."""
     if logic.column is None:
         values = in_state(values, logic.conditions)

@@ -7,8 +7,9 @@ variant without numba, goes through the full solve of `batch`.
 
 from __future__ import annotations
 
+import dataclasses
 import importlib.util
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -27,8 +28,9 @@ from loomwright.errors import UnknownNameError
 if TYPE_CHECKING:  # numba is optional and slow to load
     from loomwright.circuit.sweep.alterations import Alterations
     from loomwright.circuit.sweep.bases import Base
+    from loomwright.circuit.sweep.crew import Crew, Task
     from loomwright.circuit.sweep.devices import Live
-    from loomwright.circuit.sweep.rounds import Crew, Outcome
+    from loomwright.circuit.sweep.rounds import Outcome
     from loomwright.circuit.sweep.shape import Shape
     from loomwright.circuit.sweep.variants import Changes, Probes
 
@@ -38,8 +40,10 @@ Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Indices = NDArray[np.int64]
 
-_LEAST_PIECE = 1024  # variants handed out together
-_PIECE_NUMBERS = 4_000_000  # volts and amps handed out together, where that makes more variants
+# Variants handed out together are at least so many, and as many as make so many volts and amps.
+# Where the logic stands still a piece is quickly made, and so small that it stays near the
+# processor: writing to far memory takes as long as solving.
+_PIECE, _NEAR_PIECE = (1024, 4_000_000), (64, 250_000)
 _LEAST_EACH = 8  # variants that a base must have to be worth its own solve
 
 
@@ -120,17 +124,22 @@ class Sweep:
     def __init__(self, circuit: Circuit, variants: Sequence[Variant], keep: bool = True) -> None:
         self.circuit, self.variants, self.keep = circuit, tuple(variants), keep
         self.network = network_of(circuit)
+        self.healthy = dataclasses.replace(circuit, faults=()) if circuit.faults else circuit
         self.failed: Bools | None = None
         self.made: _Made | None = None
         if is_fast(circuit):
-            from loomwright.circuit.sweep.alterations import alterations_of
+            from loomwright.circuit.sweep.alterations import alterations_of, drivers
             from loomwright.circuit.sweep.bases import live_of
+            from loomwright.circuit.sweep.rounds import neighbours
             from loomwright.circuit.sweep.shape import shape_of
 
             alterations = alterations_of(circuit, self.variants)
             if alterations.bases.count <= max(len(self.variants) // _LEAST_EACH, 1):
-                shape = shape_of(self.network, alterations.extra)
-                self.made = _Made(alterations, shape, live_of(shape))
+                shape = shape_of(self.network, alterations.extra, drivers(alterations))
+                orders = tuple(
+                    neighbours(alterations, shape, np.flatnonzero(alterations.base_of == number))
+                    for number in range(alterations.bases.count))
+                self.made = _Made(alterations, shape, live_of(shape), orders)
 
     def read(self, reading: Reading | None = None, blown: Bools | None = None
              ) -> Iterator[Piece]:
@@ -138,11 +147,11 @@ class Sweep:
         reading = reading or Reading()
         work = _Reader(self, reading, blown)
         states = _known("state", reading.states, tuple(self.circuit.states))
-        for state in states:
-            if self.made is None or not reading.compiled:
+        if self.made is None or not reading.compiled:
+            for state in states:
                 yield from work.in_full(state)
-            else:
-                yield from work.beside_bases(state, self.made)
+        else:
+            yield from work.beside_bases(states, self.made)
 
     def state(self, name: str, made: _Made) -> _State:
         """Return a state's logic, its alterations and its bases."""
@@ -183,10 +192,19 @@ class _Made:
     alterations: Alterations
     shape: Shape
     live: Live
+    orders: tuple[Indices, ...]  # of each base, its variants as they are solved
     states: dict[str, _State] = field(default_factory=dict)
-    # changes of a piece where the logic stands still: by base and first variant
+    # changes of a piece where the logic stands still: by base and places in its order
     changes: dict[tuple[int, int, int], Changes] = field(default_factory=dict)
     crews: dict[int, Crew] = field(default_factory=dict)  # by threads
+
+    def crew(self, threads: int) -> Crew:
+        """Return so many threads, the same ones at every reading."""
+        from loomwright.circuit.sweep.crew import Crew
+
+        if threads not in self.crews:
+            self.crews[threads] = Crew(self.shape, threads)
+        return self.crews[threads]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -210,70 +228,78 @@ class _Reader:
         self.wires = _known("wire", reading.wires, wires)
         self.nodes = tuple(network.index[point] for point in self.points)
         self.branches = tuple(network.where[wire] for wire in self.wires)
+        near = reading.frozen and reading.compiled and ready.made is not None
+        least, numbers = _NEAR_PIECE if near else _PIECE
+        self.size = max(least, numbers // max(len(self.points) + len(self.wires), 1))
         self.probes: Probes | None = None
+        self.stands: dict[tuple[str, Variant], Bools] = {}  # flags without a fault
 
     def in_full(self, state: str) -> Iterator[Piece]:
         """Yield the pieces of one state, by the full solve."""
         logic = logic_of(self.network, conditions_of(self.circuit, state))
-        for which in self._pieces(np.arange(len(self.variants))):
-            yield self._piece(state, logic, which, self._in_full(state, logic, which))
+        made = self.ready.made
+        for order in made.orders if made else (np.arange(len(self.variants)),):
+            for first, stop in self._pieces(len(order)):
+                which = order[first:stop]
+                yield self._piece(state, logic, which, self._in_full(state, logic, which))
 
-    def beside_bases(self, state: str, made: _Made) -> Iterator[Piece]:
-        """Yield the pieces of one state, each variant solved by what it changes."""
-        here = self.ready.state(state, made)
-        for number, base in enumerate(here.bases):
-            for which in self._pieces(np.flatnonzero(made.alterations.base_of == number)):
-                if not base.steps:
-                    yield self._piece(state, here.logic, which,
-                                      self._in_full(state, here.logic, which))
-                    continue
-                found = self._run(made, here, number, which)
-                solved = _Solved(found.volts.T, found.amps.T, found.flags, found.left)
-                if found.left.any():
-                    full = self._in_full(state, here.logic, which[found.left],
-                                         base.steps[-1].flags)
-                    _fill(solved, full)
-                yield self._piece(state, here.logic, which, solved)
+    def beside_bases(self, states: tuple[str, ...], made: _Made) -> Iterator[Piece]:
+        """Yield the pieces of some states, each variant solved by what it changes."""
+        for found, asked in made.crew(self.reading.threads).in_turn(self._tasks(states, made)):
+            which, logic, count = asked.which, asked.here.logic, len(asked.which)
+            solved = _Solved(found.volts[:, :count], found.amps[:, :count], found.flags,
+                             found.left)
+            if found.left.any():
+                _fill(solved, self._in_full(asked.state, logic, which[found.left]))
+            yield self._piece(asked.state, logic, which, solved)
 
-    def _run(self, made: _Made, here: _State, number: int, which: Indices) -> Outcome:
-        """Return some variants of one base by the compiled solve."""
-        from loomwright.circuit.sweep.rounds import (
-            Crew,
-            frozen_changes,
-            probes_for,
-            run,
-            run_frozen,
-        )
+    def _tasks(self, states: tuple[str, ...], made: _Made) -> Iterator[Task[_Asked]]:
+        """Yield what there is to solve, ready to be handed to a thread."""
+        from loomwright.circuit.sweep.crew import Task
 
+        crew, rows = made.crew(self.reading.threads), len(self.network.nodes)
+        for state in states:
+            here = self.ready.state(state, made)
+            for number, order in enumerate(made.orders):
+                for first, stop in self._pieces(len(order)):
+                    which = order[first:stop]
+                    work = self._work(made, here, (number, first, stop), crew)
+                    yield Task(work, len(which) * rows, _Asked(state, here, which))
+
+    def _work(self, made: _Made, here: _State, place: tuple[int, int, int], crew: Crew
+              ) -> Callable[[Live], Outcome]:
+        """Return what solves some variants, given scratch; `place` is base, first and last."""
+        from loomwright.circuit.sweep import rounds
+
+        number, first, stop = place
         base, frozen = here.bases[number], self.reading.frozen
-        threads = self.reading.threads
-        if threads not in made.crews:
-            made.crews[threads] = Crew(made.shape, threads)
-        crew = made.crews[threads]
+        which = made.orders[number][first:stop]
+        room = crew.rooms.take(len(self.nodes) + len(self.branches),
+                               rounds.columns_for(len(which)))
+        if not base.steps:
+            return lambda _: rounds.unsolved(base, len(which), len(self.nodes), room)
         if self.probes is None or not frozen:
-            self.probes = probes_for(base, self.nodes, self.branches, frozen)
+            self.probes = rounds.probes_for(base, self.nodes, self.branches, frozen)
+        probes = self.probes
         if not frozen:
             before = None if self.blown is None else self.blown[:, which]
-            return run(base, here.altered, which, self.probes, crew, before)
-        key = number, int(which[0]), len(which)
-        changes = made.changes.get(key) if here.altered is made.alterations else None
+            return lambda live: rounds.run(base, here.altered, which, probes, (room, live), before)
+        changes = made.changes.get(place) if here.altered is made.alterations else None
         if changes is None:
-            changes = frozen_changes(here.altered, base, which)
+            changes = rounds.frozen_changes(here.altered, base, which)
             if here.altered is made.alterations:
-                made.changes[key] = changes
-        return run_frozen(base, changes, self.probes, crew)
+                made.changes[place] = changes
+        known = changes
+        return lambda live: rounds.run_frozen(base, known, probes, (room, live))
 
-    def _in_full(self, state: str, logic: Logic, which: Indices, healthy: Bools | None = None
-                 ) -> _Solved:
-        """Return some variants by the full solve; `healthy` are the flags that a frozen one has."""
+    def _in_full(self, state: str, logic: Logic, which: Indices) -> _Solved:
+        """Return some variants by the full solve."""
         some = tuple(self.variants[number] for number in which)
         before = None if self.blown is None else self.blown[:, which]
         if self.reading.frozen:
-            if healthy is None:
-                _, _, plain = operating(self.circuit, state, (Variant(),))
-                healthy = plain.flags
             network = widened(self.network, self.circuit, some)
-            start = {name: bool(healthy[row, 0]) for name, row in logic.row.items()}
+            stands = self._healthy(state, some)
+            start = {name: stands[row] for name, row in logic.row.items()}
             found = operate(logic_of(network, logic.conditions),
                             values_of(network, self.circuit, some), follow=False, start=start)
         else:
@@ -281,17 +307,35 @@ class _Reader:
         return _Solved(found.volts[list(self.nodes)], found.amps[list(self.branches)],
                        found.flags, np.ones(len(which), np.bool_))
 
+    def _healthy(self, state: str, variants: Sequence[Variant]) -> Bools:
+        """Return the flags of the circuit without any fault, its own included (flags, variants)."""
+        plain = [dataclasses.replace(variant, faults=()) for variant in variants]
+        missing = tuple(one for one in dict.fromkeys(plain) if (state, one) not in self.stands)
+        if missing:
+            _, _, found = operating(self.ready.healthy, state, missing)
+            for number, one in enumerate(missing):
+                self.stands[state, one] = found.flags[:, number]
+        return np.stack([self.stands[state, one] for one in plain], axis=1)
+
     def _piece(self, state: str, logic: Logic, which: Indices, found: _Solved) -> Piece:
         fuses = [logic.row[f"blown:{name}"] for name in logic.fuses]
         blown = found.flags[fuses] | self.ready.failed_by_fault(tuple(logic.fuses))[:, which]
         return Piece(state, which, self.points, found.volts, self.wires, found.amps,
                      tuple(logic.fuses), blown, found.in_full)
 
-    def _pieces(self, numbers: Indices) -> Iterator[Indices]:
-        size = _PIECE_NUMBERS // max(len(self.points) + len(self.wires), 1)
-        size = max(size, _LEAST_PIECE)
-        for first in range(0, len(numbers), size):
-            yield numbers[first:first + size]
+    def _pieces(self, count: int) -> Iterator[tuple[int, int]]:
+        """Yield the first and last places of pieces of so many variants."""
+        for first in range(0, count, self.size):
+            yield first, min(first + self.size, count)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """Which variants a piece is to tell of, in which state."""
+
+    state: str
+    here: _State
+    which: Indices
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -24,7 +24,7 @@ from loomwright.circuit.values import (
     values_of,
 )
 
-__all__ = ["Alterations", "alterations_of"]
+__all__ = ["Alterations", "alterations_of", "drivers"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -123,6 +123,15 @@ def alterations_of(circuit: Circuit, variants: Sequence[Variant]) -> Alterations
         np.array([node for node, _ in found.earth], np.int64),
         np.array([siemens for _, siemens in found.earth], np.float64),
         _forces(found.gates, len(variants)))
+
+
+def drivers(alterations: Alterations) -> frozenset[int]:
+    """Return the branches that can drive a current by themselves: curved ones and sources."""
+    network, bases = alterations.network, alterations.bases
+    curved = [row for row, branch in enumerate(network.branches) if branch.law != "resistor"]
+    sources = np.flatnonzero((bases.emf != 0).any(axis=1))
+    made = alterations.branch[alterations.entries.emf[:, 0] != 0]
+    return frozenset((*curved, *sources.tolist(), *made.tolist()))
 
 
 def _healthy(circuit: Circuit) -> Circuit:

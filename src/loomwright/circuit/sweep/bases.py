@@ -19,8 +19,9 @@ from loomwright.circuit.sweep.alterations import Alterations
 from loomwright.circuit.sweep.devices import BEND, Devices, Kept, Live
 from loomwright.circuit.sweep.kernel import SOLVED, solve_base
 from loomwright.circuit.sweep.lanes import LANES
+from loomwright.circuit.sweep.rooms import aligned
 from loomwright.circuit.sweep.shape import Shape
-from loomwright.circuit.sweep.variants import PAGE, Changes, Probes
+from loomwright.circuit.sweep.variants import Changes, Probes
 from loomwright.circuit.values import FREE, OPEN, Values
 
 __all__ = ["LAWS", "Base", "Step", "Watch", "base_of", "copied", "live_of", "wanted", "watch_of"]
@@ -124,7 +125,8 @@ def _kept(shape: Shape, branches: int) -> Kept:
     rows, entries, pairs = len(tree.parent), len(tree.others), int(tree.pairs[-1])
     return Kept(
         np.zeros(branches), np.zeros(branches), np.zeros(branches), np.zeros(branches),
-        np.zeros(branches, np.int64), np.zeros(entries), np.zeros(entries), np.zeros(entries),
+        np.zeros(branches), np.zeros(branches), np.zeros(branches, np.int64),
+        np.zeros(entries), np.zeros(entries), np.zeros(entries),
         np.zeros(pairs), np.zeros(rows + 1), np.full(rows, -1.0))
 
 
@@ -135,7 +137,7 @@ def live_of(shape: Shape) -> Live:
     widest = int(np.diff(tree.front).max(initial=0))
 
     def lanes(count: int) -> Array:
-        return np.zeros((count, LANES))
+        return aligned((count, LANES))
 
     def whole(count: int) -> Indices:
         return np.zeros(count, np.int64)
@@ -143,9 +145,9 @@ def live_of(shape: Shape) -> Live:
     return Live(
         lanes(branches), lanes(branches), lanes(branches), lanes(entries), lanes(entries),
         lanes(entries), lanes(int(tree.pairs[-1])), lanes(rows), lanes(rows), lanes(rows),
-        lanes(rows + 1), lanes(widest + 1), lanes(PAGE), whole(branches), whole(branches),
-        whole(rows), whole(rows), np.zeros(rows, np.bool_), whole(rows), whole(rows),
-        whole(branches),
+        lanes(rows + 1), lanes(widest + 1), lanes(1), whole(branches), whole(branches),
+        whole(branches), whole(rows), whole(rows), np.zeros(rows, np.bool_), whole(rows),
+        whole(rows), whole(branches),
         np.zeros(branches, np.bool_), whole(rows), whole(LANES), whole(LANES), whole(3), whole(1))
 
 
@@ -153,7 +155,7 @@ def _no_changes() -> Changes:
     """Return the changes of one variant that has none."""
     none, numbers = np.empty(0, np.int64), np.empty(0)
     forced = np.empty(0, np.int8)
-    return Changes(np.zeros(1, np.int64), np.zeros(2, np.int64), none, numbers, numbers, numbers,
+    return Changes(np.zeros(2, np.int64), none, numbers, numbers, numbers,
                    numbers, forced, np.zeros(2, np.int64), none, numbers, none,
                    np.empty((1, 0), np.int8))
 
@@ -190,29 +192,32 @@ def base_of(alterations: Alterations, scratch: tuple[Shape, Live], logic: Logic,
 
 def _told(shape: Shape, watch: Watch, kept: Kept) -> Array:
     """Return the volts and amps that the logic looks at, one line."""
-    tree, probes = shape.tree, probes_of(shape, watch, (), ())
+    probes = probes_of(shape, watch, (), ())
     volts = kept.volts[probes.logic_rows] - kept.volts[probes.measured]
-    at = watch.branches
-    across = kept.volts[tree.start[at]] - kept.volts[tree.end[at]]
-    return np.concatenate([volts, kept.g[at] * across + kept.j[at]])[None, :]
+    return np.concatenate([volts, kept.flow[watch.branches]])[None, :]
 
 
 def probes_of(shape: Shape, watch: Watch, nodes: tuple[int, ...], branches: tuple[int, ...]
               ) -> Probes:
     """Return where to read volts and amps; `nodes` and `branches` are what the caller wants."""
-    tree, measured = shape.tree, int(shape.row_of[shape.measured])
-    rows, wires = shape.row_of[np.array(nodes, np.int64)], np.array(branches, np.int64)
-    logic = shape.row_of[watch.nodes]
-    every = np.concatenate([wires, watch.branches])
+    tree, last = shape.tree, len(shape.tree.parent)
+    wires = np.array(branches, np.int64)
+
+    def placed(rows: Indices) -> Indices:
+        return np.where(rows < 0, last, rows)
+
+    measured, rows, logic = (placed(shape.row_of[np.array(some, np.int64)]) for some in
+                             ([shape.measured], nodes, watch.nodes))
+    ends = [placed(rows[some]) for some in (watch.branches, wires)
+            for rows in (tree.start, tree.end)]
     needed: set[int] = set()
-    for row in {measured, *rows.tolist(), *logic.tolist(), *tree.start[every].tolist(),
-                *tree.end[every].tolist()}:
-        at = row
+    for row in np.concatenate([measured, rows, logic, *ends]).tolist():
+        at = row if row < last else -1
         while at >= 0 and at not in needed:
             needed.add(at)
             at = int(tree.parent[at])
-    return Probes(rows, measured, logic, watch.branches, wires,
-                  np.array(sorted(needed, reverse=True), np.int64))
+    return Probes(rows, int(measured[0]), logic, watch.branches, ends[0], ends[1], wires, ends[2],
+                  ends[3], np.array(sorted(needed, reverse=True), np.int64))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -90,6 +90,8 @@ class Kept(NamedTuple):
     g: Array  # (branches) slope
     j: Array  # (branches) current at no volts
     u: Array  # (branches) volts of the linearisation
+    flow: Array  # (branches) amps
+    size: Array  # (branches) amps that those are a difference of, which are rounded
     fits: Array  # (branches) volts that may move before a curved branch is linearised again
     on: Bits  # (branches) all lanes where it conducts
     share: Array  # (entries)
@@ -115,8 +117,9 @@ class Live(NamedTuple):
     earth_g: Array  # shorts to the reference
     moves: Array  # (rows + 1, lanes) volts beside the base's; the reference stays
     edge: Array  # scratch of one front
-    page: Array  # scratch of what is told
+    ground: Array  # scratch of one row
     on: Bits  # (branches) lanes in which it conducts
+    odd: Bits  # (branches) lanes whose variant changes it
     bent: Bits  # (branches) lanes in which it is linearised elsewhere than in the base
     dirty: Indices  # (rows) pass in which a row was last eliminated again
     moved: Indices  # (rows) pass in which its volts were last found

@@ -58,35 +58,6 @@ def _put_in_order(live: Live, stamp: int) -> int:
 
 
 @inlined
-def _take_child(tree: Tree, kept: Kept, live: Live, place: tuple[int, int, int], begin: int
-                ) -> None:
-    """Add what a child hands up to a row's front; its ground and current stay the first entry's.
-
-    `place` is the row, the child and the width of the row's front.
-    """
-    row, child, width = place
-    entry, pair, again = tree.front[child], tree.pairs[child], live.dirty[child] >= begin
-    size, to, to_pair = tree.front[child + 1] - entry, tree.front[row], tree.pairs[row]
-    for first in range(1, size):
-        at = tree.places[entry + first]
-        more = load(live.up_pair, pair) if again else spread(kept.up_pair[pair])
-        store(live.edge, at, load(live.edge, at) + more)
-        pair += 1
-    for first in range(1, size):
-        at = tree.places[entry + first]
-        ground = load(live.up_g, entry + first) if again else spread(kept.up_g[entry + first])
-        current = load(live.up_j, entry + first) if again else spread(kept.up_j[entry + first])
-        store(live.up_g, to + at, load(live.up_g, to + at) + ground)
-        store(live.up_j, to + at, load(live.up_j, to + at) + current)
-        line = to_pair + at * width - at * (at + 1) // 2 - at - 1
-        for second in range(first + 1, size):
-            target = line + tree.places[entry + second]
-            more = load(live.up_pair, pair) if again else spread(kept.up_pair[pair])
-            store(live.up_pair, target, load(live.up_pair, target) + more)
-            pair += 1
-
-
-@inlined
 def _up(kept: Array, live: Array, number: int, again: bool) -> Any:
     """Return what a child hands up: the lanes' own, or the base's."""
     return load(live, number) if again else spread(kept[number])
@@ -107,8 +78,8 @@ def _narrow(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
             edge += slope
         else:
             other_edge += slope
-    for number in range(tree.meet[row], tree.meet[row + 1]):
-        branch = tree.meet_branch[number]
+    for number in range(tree.drive[row], tree.drive[row + 1]):
+        branch = tree.drive_branch[number]
         if tree.start[branch] == row:
             current -= load(live.j, branch)
         else:
@@ -148,54 +119,129 @@ def _narrow(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
 
 
 @inlined
-def _wide(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
-    """Eliminate a row from its branches and what its children hand up (star-mesh)."""
-    to, pair, nothing = tree.front[row], tree.pairs[row], spread(0.0)
-    width = tree.front[row + 1] - to
-    for place in range(width):
-        store(live.edge, place, nothing)
-        store(live.up_g, to + place, nothing)
-        store(live.up_j, to + place, nothing)
-    for number in range(pair, tree.pairs[row + 1]):
-        store(live.up_pair, number, nothing)
-    ground, current = load(live.earth_g, row) + spread(GMIN_S), nothing
+def _take_edges(tree: Tree, kept: Kept, live: Live, child: int, begin: int) -> None:
+    """Add the conductances that a child hands up between its parent and the others around."""
+    entry, pair, again = tree.front[child], tree.pairs[child], live.dirty[child] >= begin
+    for more in range(1, tree.front[child + 1] - entry):
+        at = tree.places[entry + more]
+        store(live.edge, at, load(live.edge, at)
+              + _up(kept.up_pair, live.up_pair, pair + more - 1, again))
+
+
+@inlined
+def _take_rest(tree: Tree, kept: Kept, live: Live, place: tuple[int, int, int], begin: int
+               ) -> None:
+    """Add what a child hands up to the others around its parent.
+
+    `place` is the parent, the child and the width of the parent's front.
+    """
+    row, child, width = place
+    entry, again = tree.front[child], live.dirty[child] >= begin
+    size, to, to_pair = tree.front[child + 1] - entry, tree.front[row], tree.pairs[row]
+    pair = tree.pairs[child] + size - 1
+    for first in range(1, size):
+        at = tree.places[entry + first]
+        store(live.up_g, to + at, load(live.up_g, to + at)
+              + _up(kept.up_g, live.up_g, entry + first, again))
+        store(live.up_j, to + at, load(live.up_j, to + at)
+              + _up(kept.up_j, live.up_j, entry + first, again))
+        line = to_pair + at * width - at * (at + 1) // 2 - at - 1
+        for second in range(first + 1, size):
+            target = line + tree.places[entry + second]
+            store(live.up_pair, target, load(live.up_pair, target)
+                  + _up(kept.up_pair, live.up_pair, pair, again))
+            pair += 1
+
+
+@inlined
+def _begin_edges(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
+    """Write the conductances between a row and those around it, from branches and children."""
+    heir, width = tree.heir[row], tree.front[row + 1] - tree.front[row]
+    if heir >= 0:
+        pair, again = tree.pairs[heir], live.dirty[heir] >= begin
+        for place in range(width):
+            store(live.edge, place, _up(kept.up_pair, live.up_pair, pair + place, again))
+    else:
+        for place in range(width):
+            store(live.edge, place, spread(0.0))
     for number in range(tree.own[row], tree.own[row + 1]):
         branch = tree.own_branch[number]
         place = tree.place[branch]
-        if place < 0:
-            ground += load(live.g, branch)
-        else:
+        if place >= 0:
             store(live.edge, place, load(live.edge, place) + load(live.g, branch))
-    for number in range(tree.meet[row], tree.meet[row + 1]):
-        branch = tree.meet_branch[number]
+    for number in range(tree.child[row], tree.child[row + 1]):
+        if tree.children[number] != heir:
+            _take_edges(tree, kept, live, tree.children[number], begin)
+
+
+@inlined
+def _share_out(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
+    """Share a row's conductances out over those around it, onto what its heir hands up."""
+    to, pair, heir = tree.front[row], tree.pairs[row], tree.heir[row]
+    width = tree.front[row + 1] - to
+    inverse, ground, current = (load(live.inverse, row), load(live.ground, 0),
+                                load(live.total_j, row))
+    again, entry, before = False, 0, 0
+    if heir >= 0:
+        again, entry = live.dirty[heir] >= begin, tree.front[heir] + 1
+        before = tree.pairs[heir] + width
+    for place in range(width):
+        share = load(live.edge, place) * inverse
+        store(live.share, to + place, share)
+        more_g, more_j = share * ground, share * current
+        if heir >= 0:
+            more_g += _up(kept.up_g, live.up_g, entry + place, again)
+            more_j += _up(kept.up_j, live.up_j, entry + place, again)
+        store(live.up_g, to + place, more_g)
+        store(live.up_j, to + place, more_j)
+        count = width - place - 1
+        if heir < 0:
+            for second in range(count):
+                store(live.up_pair, pair + second,
+                      share * load(live.edge, place + 1 + second))
+        elif again:
+            for second in range(count):
+                store(live.up_pair, pair + second, load(live.up_pair, before + second)
+                      + share * load(live.edge, place + 1 + second))
+        else:
+            for second in range(count):
+                store(live.up_pair, pair + second, spread(kept.up_pair[before + second])
+                      + share * load(live.edge, place + 1 + second))
+        pair, before = pair + count, before + count
+
+
+@inlined
+def _wide(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> None:
+    """Eliminate a row from its branches and what its children hand up (star-mesh)."""
+    width, heir = tree.front[row + 1] - tree.front[row], tree.heir[row]
+    _begin_edges(tree, kept, live, row, begin)
+    ground, current = load(live.earth_g, row) + spread(GMIN_S), spread(0.0)
+    for number in range(tree.own[row], tree.own[row + 1]):
+        branch = tree.own_branch[number]
+        if tree.place[branch] < 0:
+            ground += load(live.g, branch)
+    for number in range(tree.drive[row], tree.drive[row + 1]):
+        branch = tree.drive_branch[number]
         if tree.start[branch] == row:
             current -= load(live.j, branch)
         else:
             current += load(live.j, branch)
     for number in range(tree.child[row], tree.child[row + 1]):
         child = tree.children[number]
-        _take_child(tree, kept, live, (row, child, width), begin)
-        first = tree.front[child]
-        if live.dirty[child] >= begin:
-            ground += load(live.up_g, first)
-            current += load(live.up_j, first)
-        else:
-            ground += spread(kept.up_g[first])
-            current += spread(kept.up_j[first])
+        first, again = tree.front[child], live.dirty[child] >= begin
+        ground += _up(kept.up_g, live.up_g, first, again)
+        current += _up(kept.up_j, live.up_j, first, again)
     total = ground
     for place in range(width):
         total += load(live.edge, place)
-    inverse = spread(1.0) / total
-    for place in range(width):
-        share = load(live.edge, place) * inverse
-        store(live.share, to + place, share)
-        store(live.up_g, to + place, load(live.up_g, to + place) + share * ground)
-        store(live.up_j, to + place, load(live.up_j, to + place) + share * current)
-        for second in range(place + 1, width):
-            store(live.up_pair, pair, load(live.up_pair, pair) + share * load(live.edge, second))
-            pair += 1
-    store(live.inverse, row, inverse)
+    store(live.inverse, row, spread(1.0) / total)
+    store(live.ground, 0, ground)
     store(live.total_j, row, current)
+    _share_out(tree, kept, live, row, begin)
+    for number in range(tree.child[row], tree.child[row + 1]):
+        child = tree.children[number]
+        if child != heir:
+            _take_rest(tree, kept, live, (row, child, width), begin)
 
 
 @inlined

@@ -13,17 +13,12 @@ all, which costs nothing. A base is solved as a group of equals.
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loomwright.circuit.laws import DIODE_SATURATION_A, DIODE_VOLTS
 from loomwright.circuit.sweep.devices import (
-    DIODE,
-    LAMP,
-    MOTOR,
     Devices,
     Kept,
     Live,
@@ -39,24 +34,21 @@ from loomwright.circuit.sweep.lanes import (
     load,
     magnitude,
     over,
-    pick,
     smaller,
     spread,
     store,
 )
+from loomwright.circuit.sweep.refits import fits, refit
 from loomwright.circuit.sweep.shape import Tree
+from loomwright.circuit.sweep.telling import carry, fetch, find_move, tell
 from loomwright.circuit.sweep.variants import (
     Changes,
     Found,
     Probes,
-    across,
     move_at,
-    numbers_of,
     restore,
     set_branch,
     stands_at,
-    tell,
-    touch,
     volts_at,
 )
 
@@ -66,15 +58,10 @@ Array = NDArray[np.float64]
 Stamps = tuple[int, int, float]  # this pass, the group's first, volts that are no move
 _BASE_FITS_V = 2e-8  # of a base, so that its variants have room
 _FITS_V = 5e-6  # a linearisation that is off by no more volts than this is kept
-# A line is off by half the bend times the square of the volts from where it was drawn. A diode
-# bends 1 / 46 mV at most, a lamp 0.55 / V at most; below this many volts a lamp is always tried.
-_DIODE_BEND_V = 1 / 22
-_LAMP_FROM_V = 1.0
 _STILL_SHARE = 0.05  # of what is good enough: what moved less since the last pass is as it was
 _LEAST_ROOM_V = 1e-6
 _MOST_ROOM_V = 1.0
 _HALVINGS = 3
-_DAMP_AFTER = 20
 _MOST_PASSES = 60
 _BALANCE = 1e-9  # of the currents at a row
 SOLVED, NOT_SETTLED, NOT_BALANCED = range(3)
@@ -87,20 +74,6 @@ def _note_move(live: Live, row: int, move: Any, stamps: Stamps) -> None:
         magnitude(move - load(live.moves, row)), spread(stamps[2])) == 0)
     store(live.moves, row, move)
     live.moved[row] = stamps[0]
-
-
-@inlined
-def _find_move(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> None:
-    """Find how far a row's volts move from those above it."""
-    move = spread(0.0)
-    if live.dirty[row] >= stamps[1]:
-        move = load(live.total_j, row) * load(live.inverse, row) - spread(kept.volts[row])
-        for number in range(tree.front[row], tree.front[row + 1]):
-            move += load(live.share, number) * volts_at(kept, live, tree.others[number])
-    else:
-        for number in range(tree.front[row], tree.front[row + 1]):
-            move += spread(kept.share[number]) * load(live.moves, tree.others[number])
-    _note_move(live, row, move, stamps)
 
 
 @inlined
@@ -134,94 +107,10 @@ def _run_down(tree: Tree, kept: Kept, live: Live, stamps: Stamps) -> None:
         left_out = live.dirty[row] != stamps[0] and _stands_still(tree, live, row)
         if not left_out:
             if live.dirty[row] >= stamps[1]:
-                _find_move(tree, kept, live, row, stamps)
+                _note_move(live, row, find_move(tree, kept, live, row, stamps[1]), stamps)
             else:
                 left_out = not _find_if_moved(tree, kept, live, row, stamps)
         row = tree.first[row] - 1 if left_out else row - 1
-
-
-@inlined
-def _fits(law: tuple[float, float], linear: float, volts: float, fits_v: float) -> bool:
-    """Tell whether a linearisation still holds; `law` is the true current and its slope."""
-    return bool(abs(law[0] - linear) <= fits_v * max(abs(volts), 1.0) * law[1])
-
-
-@inlined
-def _next_v(law: int, before: float, volts: float, linear: float) -> float:
-    """Return the volts to linearise at, where the network has `volts` over the branch."""
-    if law in (LAMP, MOTOR) and volts * before < 0:
-        return 0.0  # switched off: it would swing to and fro about 0 V
-    if law == DIODE and volts < before and before > 0:
-        # falling: the current tells more than the volts, which only fall by 50 mV a pass
-        if linear <= 0:
-            return min(volts, 0.0)
-        return min(volts, DIODE_VOLTS * math.log(linear / DIODE_SATURATION_A + 1))
-    return volts
-
-
-@inlined
-def _refit_lane(device: Devices, live: Live, place: tuple[int, int], numbers: Numbers,
-                aim: tuple[float, float, bool]) -> bool:
-    """Linearise a branch again in one lane if it no longer fits; tell whether it did not.
-
-    `place` is branch and lane, `aim` the volts, how far off is good enough, whether to damp.
-    """
-    branch, lane = place
-    volts, fits_v, damped = aim
-    law = law_of(device, branch, numbers, volts)
-    linear = (live.g[branch, lane] - numbers[3]) * volts + live.j[branch, lane]
-    if _fits(law, linear, volts, fits_v):
-        return False
-    before = live.u[branch, lane]
-    after = _next_v(device.law[branch], before, volts, linear)
-    if damped:
-        after = 0.5 * (after + before)
-    if after != volts:
-        law = law_of(device, branch, numbers, after)
-    live.u[branch, lane] = after
-    live.g[branch, lane] = law[1] + numbers[3]
-    live.j[branch, lane] = law[0] - law[1] * after
-    live.bent[branch] |= 1 << lane
-    return True
-
-
-@inlined
-def _refit(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Changes,
-           goal: tuple[int, int, float]) -> int:
-    """Linearise again the parts that no longer fit, and mark their rows for the next pass.
-
-    `goal` is the stamps and how far off is good enough. Returns a bit for each lane that is not at
-    rest.
-    """
-    stamp, begin, fits_v = goal
-    damped, busy, near_v = stamp - begin > _DAMP_AFTER, 0, math.sqrt(fits_v * _DIODE_BEND_V)
-    for branch in device.curved:
-        row = stands_at(tree, branch)
-        if live.on[branch] == 0 or row < 0 or live.moved[row] != stamp:
-            continue
-        move = magnitude(move_at(live, tree.start[branch]) - move_at(live, tree.end[branch]))
-        bits = (over(move, spread(kept.fits[branch])) | live.bent[branch]) & live.on[branch]
-        if bits == 0:
-            continue
-        volts, off = across(tree, kept, live, branch), 0
-        if device.law[branch] in (LAMP, DIODE):
-            near = spread(near_v)
-            if device.law[branch] == LAMP:
-                beyond = magnitude(volts) - spread(_LAMP_FROM_V)
-                near = beyond * spread(math.sqrt(fits_v))
-            far = magnitude(volts - load(live.u, branch))
-            bits &= over(far, near) | ~live.bent[branch]
-        for lane in range(LANES):
-            if bits >> lane & 1 and _refit_lane(
-                    device, live, (branch, lane),
-                    numbers_of(device, changes, live.lines[lane], branch),
-                    (pick(volts, lane), fits_v, damped)):
-                off |= 1 << lane
-        if off:
-            touch(live, branch)
-            mark(tree, live, row, stamp + 1, begin)
-            busy |= off
-    return busy
 
 
 @inlined
@@ -236,7 +125,7 @@ def _settle(tree: Tree, device: Devices, kept: Kept, live: Live, changes: Change
     while True:
         eliminate_marked(tree, kept, live, stamp, begin)
         _run_down(tree, kept, live, (stamp, begin, _STILL_SHARE * fits_v))
-        busy = _refit(tree, device, kept, live, changes, (stamp, begin, fits_v))
+        busy = refit(tree, device, kept, live, changes, (stamp, begin, fits_v))
         if busy == 0 or stamp - begin > _MOST_PASSES:
             live.counts[0] = 0
             live.clock[0] = stamp
@@ -253,7 +142,7 @@ def _fits_around(device: Devices, kept: Kept, branch: int, numbers: Numbers,
     """
     for there in (about[0] + about[1], about[0] - about[1]):
         linear = (kept.g[branch] - numbers[3]) * there + kept.j[branch]
-        if not _fits(law_of(device, branch, numbers, there), linear, there, _FITS_V):
+        if not fits(law_of(device, branch, numbers, there), linear, there, _FITS_V):
             return False
     return True
 
@@ -309,19 +198,7 @@ def _open_group(tree: Tree, device: Devices, live: Live, changes: Changes, begin
 
 
 @inlined
-def _fetch(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> None:
-    """Find the volts of a row that was left out, and of those it hangs on."""
-    count = 0
-    while row >= 0 and live.moved[row] != stamps[0]:
-        live.climb[count] = row
-        count += 1
-        row = tree.parent[row]
-    for number in range(count - 1, -1, -1):
-        _find_move(tree, kept, live, live.climb[number], stamps)
-
-
-@inlined
-def _off_balance(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -> int:
+def _off_balance(tree: Tree, kept: Kept, live: Live, row: int, begin: int) -> int:
     """Return a bit for each lane in which the currents at a row do not balance."""
     volts = volts_at(kept, live, row)
     ground, ten = load(live.earth_g, row) + spread(GMIN_S), spread(10.0)
@@ -329,37 +206,40 @@ def _off_balance(tree: Tree, kept: Kept, live: Live, row: int, stamps: Stamps) -
     size: Any = ground * (magnitude(volts) + spread(1.0))
     for number in range(tree.meet[row], tree.meet[row + 1]):
         branch = tree.meet_branch[number]
-        _fetch(tree, kept, live, tree.start[branch], stamps)
-        _fetch(tree, kept, live, tree.end[branch], stamps)
-        slope, current = load(live.g, branch), load(live.j, branch)
-        start, end = (volts_at(kept, live, tree.start[branch]),
-                      volts_at(kept, live, tree.end[branch]))
-        flow = slope * (start - end) + current
+        fetch(tree, kept, live, tree.start[branch], begin)
+        fetch(tree, kept, live, tree.end[branch], begin)
+        if not live.is_touched[branch]:  # as told, beside the base's
+            flow = spread(kept.g[branch]) * (
+                move_at(live, tree.start[branch]) - move_at(live, tree.end[branch])
+            ) + spread(kept.flow[branch])
+            size += spread(kept.size[branch])
+        else:
+            slope, current = load(live.g, branch), load(live.j, branch)
+            start, end = (volts_at(kept, live, tree.start[branch]),
+                          volts_at(kept, live, tree.end[branch]))
+            flow = slope * (start - end) + current
+            size += (magnitude(slope) * (magnitude(start) + magnitude(end) + ten)
+                     + magnitude(current))
         if tree.start[branch] == row:
             left -= flow
         else:
             left += flow
-        size += (magnitude(slope) * (magnitude(start) + magnitude(end) + ten)
-                 + magnitude(current))
     return int(over(magnitude(left), spread(_BALANCE) * size))
 
 
 @inlined
-def _solve_group(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes, probes: Probes
-                 ) -> tuple[int, int]:
+def _solve_group(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes, probes: Probes,
+                 place: tuple[Found, int]) -> tuple[int, int]:
     """Solve a group; return bits of lanes that did not settle, that do not balance."""
     device, kept, live = base
     begin = live.clock[0] + 2  # the last pass may have marked rows that were never reached
     _open_group(tree, device, live, changes, begin)
     busy = _settle(tree, device, kept, live, changes, (begin, _FITS_V))
-    stamps = live.clock[0], begin, 0.0
-    for row in probes.needed:
-        if live.moved[row] != stamps[0]:
-            _find_move(tree, kept, live, row, stamps)
+    tell(tree, kept, live, probes, (place[0], place[1], begin))
     off = 0
-    for place in range(live.counts[1]):
-        _fetch(tree, kept, live, live.altered[place], stamps)
-        off |= _off_balance(tree, kept, live, live.altered[place], stamps)
+    for number in range(live.counts[1]):
+        fetch(tree, kept, live, live.altered[number], begin)
+        off |= _off_balance(tree, kept, live, live.altered[number], begin)
     return busy, off
 
 
@@ -370,27 +250,25 @@ def _adopt(kept: Kept, live: Live) -> None:
         store(live.g, branch, spread(kept.g[branch]))
         store(live.j, branch, spread(kept.j[branch]))
         store(live.u, branch, spread(kept.u[branch]))
-        live.on[branch], live.bent[branch] = kept.on[branch], 0
+        live.on[branch], live.bent[branch], live.odd[branch] = kept.on[branch], 0, 0
 
 
 @compiled
 def solve_variants(tree: Tree, base: tuple[Devices, Kept, Live], changes: Changes, probes: Probes,
                    found: Found, places: tuple[int, int]) -> None:
-    """Solve the variants at some places of `changes.order`, a group at a time, beside a base."""
+    """Solve the variants at some places of `changes`, a group at a time, beside a base."""
     kept, live = base[1], base[2]
     _adopt(kept, live)
     for first in range(places[0], places[1], LANES):
-        stop, before = min(first + LANES, places[1]), live.clock[0]
+        stop = min(first + LANES, places[1])
         for lane in range(LANES):  # lanes to spare solve the last variant again
-            live.lines[lane] = changes.order[min(first + lane, stop - 1)]
-        busy, off = _solve_group(tree, base, changes, probes)
-        tell(tree, kept, live, probes, found)
+            live.lines[lane] = min(first + lane, stop - 1)
+        busy, off = _solve_group(tree, base, changes, probes, (found, stop - first))
         for lane in range(LANES):
             status = NOT_SETTLED if busy >> lane & 1 else SOLVED
             if off >> lane & 1:
                 status = NOT_BALANCED
             found.status[live.lines[lane]] = status
-            found.passes[live.lines[lane]] = live.clock[0] - before - 1
         restore(kept, live, changes, (first, stop))
 
 
@@ -407,6 +285,11 @@ def _keep(tree: Tree, kept: Kept, live: Live) -> None:
         kept.up_pair[pair] = live.up_pair[pair, 0]
     for row in range(len(live.dirty)):
         kept.volts[row] += live.moves[row, 0]
+    for branch in range(len(kept.g)):
+        start, end = kept.volts[tree.start[branch]], kept.volts[tree.end[branch]]
+        kept.flow[branch] = kept.g[branch] * (start - end) + kept.j[branch]
+        kept.size[branch] = (abs(kept.g[branch]) * (abs(start) + abs(end) + 10.0)
+                             + abs(kept.j[branch]))
 
 
 @compiled
@@ -425,12 +308,12 @@ def solve_base(tree: Tree, base: tuple[Devices, Kept, Live], nothing: Changes) -
     for row in range(len(live.dirty)):
         mark(tree, live, row, begin, begin)
     busy = _settle(tree, device, kept, live, nothing, (begin, _BASE_FITS_V))
-    stamps, off = (live.clock[0], begin, 0.0), 0
+    off = 0
     for row in range(len(live.dirty) - 1, -1, -1):
-        if live.moved[row] != stamps[0]:
-            _find_move(tree, kept, live, row, stamps)
+        if live.moved[row] != live.clock[0]:
+            carry(tree, kept, live, row, begin)
     for row in range(len(live.dirty)):
-        off |= _off_balance(tree, kept, live, row, stamps)
+        off |= _off_balance(tree, kept, live, row, begin)
     _keep(tree, kept, live)
     restore(kept, live, nothing, (0, 0))
     _room_of(tree, device, kept)

@@ -17,13 +17,15 @@ from numba.core.typing.templates import AbstractTemplate, infer_global, signatur
 from numba.extending import intrinsic as numba_intrinsic
 from numba.extending import lower_builtin, models, register_model
 
-__all__ = ["LANES", "larger", "load", "magnitude", "over", "pick", "smaller", "spread",
-           "store"]
+__all__ = ["LANES", "choose", "exponent", "larger", "load", "magnitude", "mantissa", "over",
+           "pick", "power_of_two", "put", "smaller", "spread", "store"]
 
 _signature: Any = signature
 LANES = 16
 _VECTOR = ir.VectorType(ir.DoubleType(), LANES)
+_BITS = ir.VectorType(ir.IntType(64), LANES)
 _PLACE = ir.IntType(32)
+_FRACTION_BITS, _BIAS = 52, 1023  # of a double
 _FUSED = ("contract",)  # a product and a sum may become one instruction
 
 
@@ -103,6 +105,19 @@ def store(_typing: Any, array: Any, row: Any, value: Any) -> Any:
 
 
 @intrinsic
+def put(_typing: Any, array: Any, row: Any, column: Any, value: Any) -> Any:
+    """Write lanes to a wide row of a C-ordered array, from a column on."""
+    def generate(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+        made = context.make_array(sig.args[0])(context, builder, args[0])
+        width = builder.extract_value(made.shape, 1)
+        first = builder.gep(made.data, [builder.add(builder.mul(args[1], width), args[2])])
+        builder.store(args[3], builder.bitcast(first, _VECTOR.as_pointer()), align=8)
+        return context.get_dummy_value()
+
+    return types.void(array, types.int64, types.int64, value), generate
+
+
+@intrinsic
 def spread(_typing: Any, number: Any) -> Any:
     """Return one number in all lanes."""
     def generate(_context: Any, builder: Any, _sig: Any, args: Any) -> Any:
@@ -160,5 +175,51 @@ def magnitude(_typing: Any, value: Any) -> Any:
         found = module.globals.get(name) or ir.Function(
             module, ir.FunctionType(_VECTOR, [_VECTOR]), name)
         return builder.call(found, [args[0]])
+
+    return _lanes(value), generate
+
+
+@intrinsic
+def choose(_typing: Any, bits: Any, left: Any, right: Any) -> Any:
+    """Return left in the lanes whose bit is set, right in the others."""
+    def generate(_context: Any, builder: Any, _sig: Any, args: Any) -> Any:
+        some = builder.bitcast(builder.trunc(args[0], ir.IntType(LANES)),
+                               ir.VectorType(ir.IntType(1), LANES))
+        return builder.select(some, args[1], args[2])
+
+    return _lanes(types.int64, left, right), generate
+
+
+def _all(number: int) -> Any:
+    """Return a whole number in all lanes."""
+    return ir.Constant(_BITS, [number] * LANES)
+
+
+@intrinsic
+def power_of_two(_typing: Any, shifted: Any) -> Any:
+    """Return 2**n for each lane of 1.5 * 2**52 + n, where that is a normal number."""
+    def generate(_context: Any, builder: Any, _sig: Any, args: Any) -> Any:
+        bits = builder.shl(builder.bitcast(args[0], _BITS), _all(_FRACTION_BITS))
+        return builder.bitcast(builder.add(bits, _all(_BIAS << _FRACTION_BITS)), _VECTOR)
+
+    return _lanes(shifted), generate
+
+
+@intrinsic
+def exponent(_typing: Any, value: Any) -> Any:
+    """Return n for each lane of m * 2**n with m from 1 to 2; the lanes are above zero."""
+    def generate(_context: Any, builder: Any, _sig: Any, args: Any) -> Any:
+        bits = builder.lshr(builder.bitcast(args[0], _BITS), _all(_FRACTION_BITS))
+        return builder.sitofp(builder.sub(bits, _all(_BIAS)), _VECTOR)
+
+    return _lanes(value), generate
+
+
+@intrinsic
+def mantissa(_typing: Any, value: Any) -> Any:
+    """Return m for each lane of m * 2**n with m from 1 to 2; the lanes are above zero."""
+    def generate(_context: Any, builder: Any, _sig: Any, args: Any) -> Any:
+        fraction = builder.and_(builder.bitcast(args[0], _BITS), _all((1 << _FRACTION_BITS) - 1))
+        return builder.bitcast(builder.or_(fraction, _all(_BIAS << _FRACTION_BITS)), _VECTOR)
 
     return _lanes(value), generate

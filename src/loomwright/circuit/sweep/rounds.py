@@ -1,11 +1,9 @@
-"""Takes variants of one base through the steps of their logic, on two threads."""
+"""Takes variants of one base through the steps of their logic."""
 
 from __future__ import annotations
 
 import dataclasses
-import os
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,28 +13,38 @@ from loomwright.circuit.chatter import Wandering
 from loomwright.circuit.network import MINIMUM_OHM
 from loomwright.circuit.rules import Flags
 from loomwright.circuit.sweep.alterations import Alterations
-from loomwright.circuit.sweep.bases import Base, Step, Told, follow, live_of, probes_of, wanted
+from loomwright.circuit.sweep.bases import Base, Step, Told, follow, probes_of, wanted
+from loomwright.circuit.sweep.devices import Live
 from loomwright.circuit.sweep.kernel import SOLVED, solve_variants
+from loomwright.circuit.sweep.lanes import LANES
 from loomwright.circuit.sweep.shape import Shape
 from loomwright.circuit.sweep.variants import Changes, Found, Probes
+from loomwright.circuit.values import OPEN
 
-__all__ = ["Crew", "Outcome", "changes_in", "frozen_changes", "probes_for", "run", "run_frozen"]
+__all__ = ["Outcome", "changes_in", "columns_for", "frozen_changes", "neighbours", "probes_for",
+           "run", "run_frozen", "unsolved"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
-
-_LEAST_A_THREAD = 256  # variants that are worth another thread
+_MILD_OHM = 0.5  # more than before; what adds no more moves little
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outcome:
-    """Volts (variants, nodes), amps (variants, branches), flags; `left` needs the full solve."""
+    """Volts (nodes, columns), amps (branches, columns), flags; `left` needs the full solve.
+
+    There are as many columns as `columns_for` the variants, the last ones to spare.
+    """
 
     volts: Array
     amps: Array
     flags: Flags
     left: NDArray[np.bool_]
-    passes: int
+
+
+def columns_for(variants: int) -> int:
+    """Return the columns that variants need, in whole groups."""
+    return -(-variants // LANES) * LANES
 
 
 def changes_in(alterations: Alterations, conditions: Mapping[str, str]) -> Alterations:
@@ -70,29 +78,33 @@ def _changes(alterations: Alterations, base: Base, lines: Indices, on: NDArray[n
     earth_at, earth = _lists(alterations.earth_at, lines)
     entries = alterations.entries
     branch, earth_row = alterations.branch[which], base.shape.row_of[alterations.earth_node[earth]]
-    order = _neighbours(base, (at, branch, entries.ohm[which, 0]), (earth_at, earth_row))
     return Changes(
-        order, at, branch, entries.ohm[which, 0], entries.emf[which, 0],
+        at, branch, entries.ohm[which, 0], entries.emf[which, 0],
         entries.rated_a[which, 0], entries.shunt[which, 0], entries.forced[which, 0],
         earth_at, earth_row, alterations.earth_s[earth], base.watch.gated[:on.shape[1]], on)
 
 
-def _neighbours(base: Base, changed: tuple[Indices, Indices, Array],
-                earthed: tuple[Indices, Indices]) -> Indices:
-    """Return the order of lines in which those beside each other alter about the same rows.
+def neighbours(alterations: Alterations, shape: Shape, lines: Indices) -> Indices:
+    """Return lines in the order in which those beside each other alter about the same rows.
 
-    Shorts, which move much, stand apart from what only adds resistance.
+    What moves little stands apart from what opens or nearly does, and from shorts.
     """
-    at, branch, ohm = changed
-    tree, count = base.shape.tree, len(at) - 1
-    row, short = np.full(count, -1), np.zeros(count, np.bool_)
-    for starts, rows in ((at, np.maximum(tree.start[branch], tree.end[branch])), earthed):
-        some = np.flatnonzero(np.diff(starts) > 0)
-        row[some] = rows[starts[some]]
+    tree, count = shape.tree, len(lines)
+    row, size = np.full(count, -1), np.zeros(count, np.int64)
+    at, which = _lists(alterations.at, lines)
     some = np.flatnonzero(np.diff(at) > 0)
-    short[some] = ohm[at[some]] < base.steps[-1].devices.ohm[branch[at[some]]]
-    short |= np.diff(earthed[0]) > 0
-    return np.lexsort((row, short))
+    first = which[at[some]]
+    branch = alterations.branch[first]
+    low, high = (of(tree.start[branch], tree.end[branch]) for of in (np.minimum, np.maximum))
+    row[some] = np.where(low < 0, high, low)
+    before = np.concatenate([alterations.bases.ohm[:, 0], np.ones(len(alterations.extra))])
+    more = alterations.entries.ohm[first, 0] - before[branch]
+    opens = alterations.entries.forced[first, 0] == OPEN
+    size[some] = np.where(opens | (more > _MILD_OHM), 1, np.where(more < 0, 2, 0))
+    at, which = _lists(alterations.earth_at, lines)
+    some = np.flatnonzero(np.diff(at) > 0)
+    row[some], size[some] = shape.row_of[alterations.earth_node[which[at[some]]]], 2
+    return lines[np.lexsort((row, size))]
 
 
 def _coil_ohms(base: Base, alterations: Alterations, lines: Indices) -> Array:
@@ -115,39 +127,40 @@ def frozen_changes(alterations: Alterations, base: Base, lines: Indices) -> Chan
     return _changes(alterations, base, lines, np.empty((0, 0), np.int8))
 
 
-def run_frozen(base: Base, changes: Changes, probes: Probes, crew: Crew) -> Outcome:
-    """Return variants solved beside their base, with its logic at rest."""
-    count, step = len(changes.order), base.steps[-1]
-    outcome = _outcome(np.repeat(step.flags, count, axis=1), probes)
+def run_frozen(base: Base, changes: Changes, probes: Probes, scratch: tuple[Array, Live]
+               ) -> Outcome:
+    """Return variants solved beside their base, with its logic at rest; see `run`."""
+    count, step = len(changes.at) - 1, base.steps[-1]
+    outcome = _outcome(np.repeat(step.flags, count, axis=1), probes, scratch[0])
     found = _found(outcome, np.arange(count), 0)
-    crew.solve(step, changes, probes, found)
-    outcome.left[:] = found.status != SOLVED
-    return dataclasses.replace(outcome, passes=int(found.passes.sum()))
+    _solve(base, step, changes, (probes, scratch[1]), found)
+    np.not_equal(found.status, SOLVED, out=outcome.left)
+    return outcome
 
 
-def run(base: Base, alterations: Alterations, lines: Indices, probes: Probes, crew: Crew,
-        blown: NDArray[np.bool_] | None = None) -> Outcome:
+def run(base: Base, alterations: Alterations, lines: Indices, probes: Probes,
+        scratch: tuple[Array, Live], blown: NDArray[np.bool_] | None = None) -> Outcome:
     """Return variants `lines` solved beside their base, whose steps they follow from rest.
 
     Parameters
         alterations: as the state makes them
+        scratch: room for the results (nodes and branches, columns), and to work in
         blown: fuses blown beforehand (n_fuses, lines)
     """
     count, watch = len(lines), base.watch
     flags = np.repeat(base.steps[0].flags, count, axis=1)
     if blown is not None:
         flags[[row for _, row in watch.fuse_rows]] = blown
-    outcome = _outcome(flags, probes)
+    outcome = _outcome(flags, probes, scratch[0])
     told_width = len(probes.logic_rows) + len(probes.logic_branches)
-    active, passes, turn = np.arange(count), 0, 0
+    active, turn = np.arange(count), 0
     wandering = Wandering(flags)
     while active.size:
         step = base.steps[min(turn, len(base.steps) - 1)]
         now = flags[:, active]
         found = _found(outcome, active, told_width)
         changes = _changes(alterations, base, lines[active], wanted(base.logic, watch, now))
-        crew.solve(step, changes, probes, found)
-        passes += int(found.passes.sum())
+        _solve(base, step, changes, (probes, scratch[1]), found)
         good = found.status == SOLVED
         outcome.left[active[~good]] = True
         forces = {gate: force[lines[active]] for gate, force in alterations.forces.items()}
@@ -160,20 +173,32 @@ def run(base: Base, alterations: Alterations, lines: Indices, probes: Probes, cr
         stay = np.flatnonzero(good & moved & ~wandering.chatters)
         active, turn = active[stay], turn + 1
         wandering.keep(stay)
-    return dataclasses.replace(outcome, passes=passes)
+    return outcome
 
 
-def _outcome(flags: Flags, probes: Probes) -> Outcome:
-    count = flags.shape[1]
-    return Outcome(np.empty((count, len(probes.rows))),
-                   np.empty((count, len(probes.branches))), flags,
-                   np.zeros(count, np.bool_), 0)
+def unsolved(base: Base, count: int, volts: int, room: Array) -> Outcome:
+    """Return variants of a base that was not solved itself: all of them are left."""
+    flags = np.zeros((len(base.logic.names), count), np.bool_)
+    return Outcome(room[:volts], room[volts:], flags, np.ones(count, np.bool_))
+
+
+def _solve(base: Base, step: Step, changes: Changes, told: tuple[Probes, Live], found: Found
+           ) -> None:
+    """Solve variants beside one step of their base."""
+    probes, live = told
+    solve_variants(base.shape.tree, (step.devices, step.kept, live), changes, probes, found,
+                   (0, len(found.status)))
+
+
+def _outcome(flags: Flags, probes: Probes, room: Array) -> Outcome:
+    volts = len(probes.rows)
+    return Outcome(room[:volts], room[volts:], flags, np.zeros(flags.shape[1], np.bool_))
 
 
 def _found(outcome: Outcome, active: Indices, told_width: int) -> Found:
     count = len(active)
-    return Found(active, outcome.volts, outcome.amps, np.empty((count, told_width)),
-                 np.zeros(count, np.int64), np.zeros(count, np.int64))
+    return Found(active, len(outcome.left), outcome.volts, outcome.amps,
+                 np.empty((count, told_width)), np.zeros(count, np.int64))
 
 
 def probes_for(base: Base, nodes: tuple[int, ...], branches: tuple[int, ...], frozen: bool
@@ -184,29 +209,3 @@ def probes_for(base: Base, nodes: tuple[int, ...], branches: tuple[int, ...], fr
         none = np.empty(0, np.int64)
         watch = dataclasses.replace(watch, nodes=none, branches=none)
     return probes_of(base.shape, watch, nodes, branches)
-
-
-class Crew:
-    """Threads that solve parts of a piece, each with scratch of its own."""
-
-    def __init__(self, shape: Shape, threads: int) -> None:
-        self.tree = shape.tree
-        self.live = [live_of(shape) for _ in range(max(1, min(threads, os.cpu_count() or 1)))]
-        self.pool: ThreadPoolExecutor | None = None
-
-    def solve(self, step: Step, changes: Changes, probes: Probes, found: Found) -> None:
-        """Solve some variants beside one step, on as many threads as they are worth."""
-        count = len(found.status)
-        threads = min(len(self.live), 1 + count // _LEAST_A_THREAD)
-
-        def part(number: int) -> None:
-            places = count * number // threads, count * (number + 1) // threads
-            solve_variants(self.tree, (step.devices, step.kept, self.live[number]), changes,
-                           probes, found, places)
-
-        if threads == 1:
-            part(0)
-            return
-        if self.pool is None:
-            self.pool = ThreadPoolExecutor(threads)
-        list(self.pool.map(part, range(threads)))

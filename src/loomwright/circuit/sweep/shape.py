@@ -6,7 +6,7 @@ without one, the negative post) is the reference, so that a short to earth joins
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -37,11 +37,14 @@ class Tree(NamedTuple):
     first: Indices  # (n) lowest descendant
     child: Indices  # (n+1) where each row's children start
     children: Indices
+    heir: Indices  # (n) the child with the row's own front above it, -1: none
     own: Indices  # (n+1) where the branches that stand at a row start
     own_branch: Indices
     place: Indices  # (branches)
     meet: Indices  # (n+1) where the branches that end at a row start, either end
     meet_branch: Indices
+    drive: Indices  # (n+1) those of them that can drive a current by themselves
+    drive_branch: Indices
     start: Indices  # (branches) row of the start, -1 for the reference
     end: Indices
 
@@ -55,8 +58,12 @@ class Shape(NamedTuple):
     measured: int  # node that volts are told against
 
 
-def shape_of(network: Network, extra: Sequence[tuple[int, int]] = ()) -> Shape:
-    """Return the tree of a network, with room for `extra` branches between nodes."""
+def shape_of(network: Network, extra: Sequence[tuple[int, int]], drives: Collection[int]
+             ) -> Shape:
+    """Return the tree of a network, with room for `extra` branches between nodes.
+
+    `drives` are the branches that can drive a current by themselves.
+    """
     names = network.index
     measured = int(np.flatnonzero(network.plan.row_of < 0)[0])
     reference = names.get(BODY, measured)
@@ -73,7 +80,7 @@ def shape_of(network: Network, extra: Sequence[tuple[int, int]] = ()) -> Shape:
     for number, front in enumerate(fronts):
         by_row[turn[number]] = sorted(turn[other] for other in front)
     start, end = row_of[starts], row_of[ends]
-    return Shape(_tree(by_row, start, end), row_of, reference, measured)
+    return Shape(_tree(by_row, (start, end), drives), row_of, reference, measured)
 
 
 def _postorder(fronts: Sequence[Sequence[int]]) -> list[int]:
@@ -95,8 +102,10 @@ def _postorder(fronts: Sequence[Sequence[int]]) -> list[int]:
     return turn
 
 
-def _tree(fronts: Sequence[Sequence[int]], start: Indices, end: Indices) -> Tree:
+def _tree(fronts: Sequence[Sequence[int]], ends: tuple[Indices, Indices], drives: Collection[int]
+          ) -> Tree:
     """Return the arrays of fronts that are already in postorder."""
+    start, end = ends
     parent = np.array([front[0] if front else -1 for front in fronts], np.int64)
     first = np.arange(len(fronts))
     for row, above in enumerate(parent):
@@ -122,11 +131,17 @@ def _tree(fronts: Sequence[Sequence[int]], start: Indices, end: Indices) -> Tree
     for row, above in enumerate(parent.tolist()):
         if above >= 0:
             below[above].append(row)
+    heir = np.full(len(fronts), -1)
+    for row, front in enumerate(fronts):
+        if front and len(front) == len(fronts[front[0]]) + 1:
+            heir[front[0]] = row
+    drive = [[branch for branch in some if branch in drives] for some in meet]
     sizes = [len(front) * (len(front) - 1) // 2 for front in fronts]
     return Tree(_starts(map(len, fronts)), _flat(fronts), np.array(places, np.int64),
                 _starts(sizes), parent, first, _starts(map(len, below)), _flat(below),
+                heir,
                 _starts(map(len, own)), _flat(own), place, _starts(map(len, meet)), _flat(meet),
-                start, end)
+                _starts(map(len, drive)), _flat(drive), start, end)
 
 
 def _starts(sizes: Iterable[int]) -> Indices:

@@ -17,21 +17,19 @@ from loomwright.circuit.sweep.devices import (
     inlined,
     linear_of,
 )
-from loomwright.circuit.sweep.lanes import LANES, load, spread, store
+from loomwright.circuit.sweep.lanes import load, spread, store
 from loomwright.circuit.sweep.shape import Tree
 
-__all__ = ["PAGE", "Changes", "Found", "Probes", "across", "move_at", "numbers_of", "restore",
-           "set_branch", "stands_at", "tell", "touch", "volts_at"]
+__all__ = ["Changes", "Found", "Probes", "across", "move_at", "numbers_of", "restore",
+           "set_branch", "stands_at", "touch", "volts_at"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
-PAGE = 64  # numbers turned from lanes to lines together
 
 
 class Changes(NamedTuple):
     """What variants change, as lists: entries `at[n]:at[n+1]` of variant n."""
 
-    order: Indices  # lines, neighbours beside each other
     at: Indices
     branch: Indices
     ohm: Array
@@ -47,25 +45,35 @@ class Changes(NamedTuple):
 
 
 class Probes(NamedTuple):
-    """Rows and branches whose volts and amps are told after a solve."""
+    """Rows and branches whose volts and amps are told after a solve.
 
-    rows: Indices  # of the nodes asked for, -1 is the reference
+    The reference is the row after the last one here, so that it is read like any other.
+    """
+
+    rows: Indices
     measured: int  # row that volts are told against
     logic_rows: Indices
     logic_branches: Indices
+    logic_start: Indices
+    logic_end: Indices
     branches: Indices
+    start: Indices
+    end: Indices
     needed: Indices  # all rows that these need, a parent before its children
 
 
 class Found(NamedTuple):
-    """Where results go, a line each variant; `to` is its line in `volts` and `amps`."""
+    """Where results go: `to` is each variant's column in `volts` and `amps`, rising.
+
+    Columns from `used` on are to spare.
+    """
 
     to: Indices
-    volts: NDArray[np.float64]  # (variants, nodes)
-    amps: NDArray[np.float64]  # (variants, branches)
+    used: int
+    volts: NDArray[np.float64]  # (nodes, columns)
+    amps: NDArray[np.float64]  # (branches, columns)
     logic: Array  # (variants, logic rows + logic branches)
     status: Indices
-    passes: Indices
 
 
 @inlined
@@ -92,11 +100,6 @@ def volts_at(kept: Kept, live: Live, row: int) -> Any:
 def across(tree: Tree, kept: Kept, live: Live, branch: int) -> Any:
     """Return the volts from a branch's start to its end."""
     return volts_at(kept, live, tree.start[branch]) - volts_at(kept, live, tree.end[branch])
-
-
-@inlined
-def _flow(tree: Tree, kept: Kept, live: Live, branch: int) -> Any:
-    return (load(live.g, branch) * across(tree, kept, live, branch) + load(live.j, branch))
 
 
 @inlined
@@ -137,6 +140,8 @@ def set_branch(device: Devices, live: Live, changes: Changes, place: tuple[int, 
     forced = device.forced[branch] if number < 0 else changes.forced[number]
     bit = 1 << lane
     touch(live, branch)
+    if number >= 0:
+        live.odd[branch] |= bit
     slope, current = linear_of(device, branch, numbers_of(device, changes, line, branch),
                                (forced, on), live.u[branch, lane])
     live.g[branch, lane], live.j[branch, lane] = slope, current
@@ -155,45 +160,10 @@ def restore(kept: Kept, live: Live, changes: Changes, group: tuple[int, int]) ->
         store(live.g, branch, spread(kept.g[branch]))
         store(live.j, branch, spread(kept.j[branch]))
         store(live.u, branch, spread(kept.u[branch]))
-        live.on[branch], live.bent[branch] = kept.on[branch], 0
+        live.on[branch], live.bent[branch], live.odd[branch] = kept.on[branch], 0, 0
         live.is_touched[branch] = False
-    for place in range(group[0], group[1]):
-        line = changes.order[place]
+    for line in range(group[0], group[1]):
         for number in range(changes.earth_at[line], changes.earth_at[line + 1]):
             if changes.earth_row[number] >= 0:
                 store(live.earth_g, changes.earth_row[number], spread(0.0))
     live.counts[:] = 0
-
-
-@inlined
-def _turn(live: Live, count: int, lines: Indices, to: Array, column: int) -> None:
-    """Write a page of lanes to the lines of their variants, from a column on."""
-    for lane in range(LANES):
-        line = lines[lane]
-        for number in range(count):
-            to[line, column + number] = live.page[number, lane]
-
-
-@inlined
-def tell(tree: Tree, kept: Kept, live: Live, probes: Probes, found: Found) -> None:
-    """Write the volts and amps of a group."""
-    base = volts_at(kept, live, probes.measured)
-    for lane in range(LANES):
-        live.to[lane] = found.to[live.lines[lane]]
-    for first in range(0, len(probes.rows), PAGE):
-        count = min(PAGE, len(probes.rows) - first)
-        for number in range(count):
-            store(live.page, number, volts_at(kept, live, probes.rows[first + number]) - base)
-        _turn(live, count, live.to, found.volts, first)
-    for first in range(0, len(probes.branches), PAGE):
-        count = min(PAGE, len(probes.branches) - first)
-        for number in range(count):
-            store(live.page, number, _flow(tree, kept, live, probes.branches[first + number]))
-        _turn(live, count, live.to, found.amps, first)
-    count = len(probes.logic_rows)
-    for number in range(count):
-        store(live.page, 0, volts_at(kept, live, probes.logic_rows[number]) - base)
-        _turn(live, 1, live.lines, found.logic, number)
-    for number in range(len(probes.logic_branches)):
-        store(live.page, 0, _flow(tree, kept, live, probes.logic_branches[number]))
-        _turn(live, 1, live.lines, found.logic, count + number)
