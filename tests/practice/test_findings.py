@@ -3,7 +3,7 @@
 import pytest
 
 from loomwright.practice.attempt import Taken, judge
-from loomwright.practice.compare import is_finding
+from loomwright.practice.compare import healthy_value, is_finding, near_for
 from tests.practice.benches import table
 
 
@@ -32,6 +32,29 @@ def test_a_reading_is_a_finding_where_a_technician_says_so(quantity, at, to, sho
 def test_ohms_of_a_wire(shown, finding):
     one = check("resistance", "at rest", "W5")
     assert is_finding(table("tail-and-brake"), one, shown, 12.0) is finding
+
+
+@pytest.mark.parametrize(("name", "asked", "first", "second", "same"), [
+    ("can-bus", ("voltage", "resting bus", "N3.H"), 2.5, 3.5, False),  # at rest or sending
+    ("can-bus", ("voltage", "resting bus", "N3.H"), 2.5, 2.3, True),
+    ("tail-and-brake", ("voltage", "braking", "H3.1"), 12.0, 12.9, True),
+    ("tail-and-brake", ("voltage", "braking", "E2"), 0.0, 0.4, True),
+    ("tail-and-brake", ("voltage", "braking", "E2"), 0.0, 0.9, False),
+    ("motorcycle-charge", ("ac voltage", "running", "G1.A", "G1.B"), 60.0, 70.0, True),
+    ("motorcycle-charge", ("ac voltage", "running", "G1.A", "G1.B"), 12.0, 70.0, False),
+])
+def test_about_is_rough_but_not_blind(name, asked, first, second, same):
+    quantity, state, *points = asked
+    near = near_for(check(quantity, state, *points, name=name), 12.0)
+    assert near(first, second) is same
+    assert near(second, first) is same
+
+
+def test_alternating_volts_of_a_phase_gone_are_a_finding():
+    one = check("ac voltage", "running", "G1.A", "G1.B", name="motorcycle-charge")
+    good = healthy_value(table("motorcycle-charge"), one)
+    assert not is_finding(table("motorcycle-charge"), one, 0.97 * good, 12.0)
+    assert is_finding(table("motorcycle-charge"), one, 0.5 * good, 12.0)
 
 
 def test_twice_the_system_lets_twice_the_volts_pass():

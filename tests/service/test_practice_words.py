@@ -63,3 +63,18 @@ def test_what_the_workshop_measured_is_told_with_what_is_usual(practice: Practic
     volts = bike.plant.check_for("running", "voltage", "BAT.+", "BAT.-")
     assert complaint_words(bike, Evidence(volts, 12.41)).startswith(
         "State 'running': battery BAT stands at 12.41 V; it should be about 14.0")
+
+
+def test_giving_up_is_no_wrong_repair_and_costs_less_than_one(practice: Practice) -> None:
+    for who, named in (("Mhairi", ""), ("Ewan", "replace B1")):
+        name = practice.start(who, ("horn", 1, 1))
+        practice.measure(name, who, Asked("sounding", "voltage", "F1.2", predict="12 V"))
+        practice.name_repair(name, who, named)
+    given_up, wrong = (practice.view(name, who).result for who in ("Mhairi", "Ewan"))
+    assert given_up is not None
+    assert wrong is not None
+    assert given_up.headline == "Given up: no repair named."
+    assert len(given_up.sentences) == 1
+    assert "Giving up is charged as a comeback" in given_up.sentences[0]
+    assert wrong.headline.startswith("Not the fault")
+    assert wrong.points < given_up.points < 60

@@ -102,7 +102,7 @@ def test_somebody_without_a_name_is_asked_first(client):
 def test_giving_up_ends_it_and_again_starts_it_anew(client):
     where = started(client)
     assert post(client, f"{where}/repair", give_up="yes", key="e").status_code == 303
-    assert "Not the fault: no repair" in client.get(where).text
+    assert "Given up: no repair named" in client.get(where).text
     assert post(client, f"{where}/readings", key="r", **READING).status_code == 409
     post(client, f"{where}/again", key="a")
     page = client.get(where).text

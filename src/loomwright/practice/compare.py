@@ -14,7 +14,8 @@ __all__ = ["Value", "healthy_value", "is_finding", "near_for"]
 
 Value = float | str
 # How near "about" is; all assumed, for a person who reckons in the head.
-NEAR_SHARE_OF_SYSTEM = 1 / 12  # volts: 1 V on 12 V, 2 V on 24 V
+NEAR_SHARE_OF_SYSTEM = 1 / 12  # volts: 1 V on 12 V, 2 V on 24 V ...
+NEAR_SHARE_V, NEAR_LEAST_V = 0.2, 0.5  # ... but of a signal or a drop a fifth, or 0.5 V
 NEAR_SHARE, NEAR_LEAST_A, NEAR_LEAST_OHM = 0.3, 0.5, 2.0
 OPEN_LINE_OHM = 1e7
 # What is a finding: more than instrument, battery's charge and parts' tolerance explain, and more
@@ -25,6 +26,7 @@ CHARGE_SIGMA = 0.01  # share of the battery's volts, from vehicle to vehicle; as
 FEED_SHARE, DROP_SHARE = 0.5 / 12, 0.2 / 12
 FINDING_SHARE_A, FINDING_LEAST_A = 0.1, 0.1
 FINDING_SHARE_OHM, FINDING_LEAST_OHM = 0.2, 0.5
+FINDING_SHARE_AC = 0.15
 
 
 def healthy_value(table: Table, check: Check) -> Value | None:
@@ -58,8 +60,10 @@ def is_finding(table: Table, check: Check, shown: Value, system_v: float) -> boo
 
 def _let_pass(check: Check, healthy: float, system_v: float) -> float:
     """Return how far from the healthy value nobody minds [the check's unit]."""
-    if check.unit == "V":
+    if check.quantity == "voltage":
         return system_v * (FEED_SHARE if abs(healthy) > system_v / 4 else DROP_SHARE)
+    if check.unit == "V":  # of a generator: its volts go with the speed
+        return FINDING_SHARE_AC * abs(healthy)
     if check.unit == "A":
         return max(FINDING_SHARE_A * abs(healthy), FINDING_LEAST_A)
     return max(FINDING_SHARE_OHM * abs(healthy), FINDING_LEAST_OHM)
@@ -71,11 +75,12 @@ def near_for(check: Check, system_v: float) -> Callable[[Value, Value], bool]:
         if isinstance(first, str) or isinstance(second, str):
             return first == second
         apart, size = abs(first - second), max(abs(first), abs(second))
-        if check.unit == "V":
-            return apart <= NEAR_SHARE_OF_SYSTEM * system_v
+        if check.quantity == "voltage":
+            small = max(NEAR_SHARE_V * size, NEAR_LEAST_V)
+            return apart <= min(NEAR_SHARE_OF_SYSTEM * system_v, small)
         if check.unit == "ohm" and size >= 0.5 * OPEN_LINE_OHM:
             return min(first, second) >= 0.05 * OPEN_LINE_OHM
-        least = NEAR_LEAST_A if check.unit == "A" else NEAR_LEAST_OHM
+        least = {"A": NEAR_LEAST_A, "V": NEAR_LEAST_V}.get(check.unit, NEAR_LEAST_OHM)
         return apart <= max(NEAR_SHARE * size, least)
 
     return near

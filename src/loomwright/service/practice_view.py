@@ -230,7 +230,9 @@ def result_of(bench: Bench, attempt: Attempt, score: Score, lines: tuple[ReplayL
 
 def _headline(score: Score, bench: Bench) -> str:
     repair = bench.repairs.get(score.mine.repair)
-    named = repair.text if repair else "no repair"
+    if repair is None:
+        return "Given up: no repair named."
+    named = repair.text
     return f"Right: {named}." if score.mine.right else f"Not the fault: {named}."
 
 
@@ -238,7 +240,11 @@ def _sentences(bench: Bench, attempt: Attempt, score: Score, needed: int | None)
     mine = score.mine
     found = []
     true = bench.repairs[attempt.exercise.fault.repair].text
-    if not mine.right:
+    if not mine.repair:
+        found.append(f"The repair was: {true}. Giving up is charged as a comeback of "
+                     f"{bench.table.settings.comeback_min:.0f} min, and that repair is still to "
+                     "do; a wrong part would have cost more.")
+    elif not mine.right:
         found.append(f"The repair was: {true}. A wrong one costs its own work and part and a "
                      f"comeback of {bench.table.settings.comeback_min:.0f} min, and the right one "
                      "is still to do.")
