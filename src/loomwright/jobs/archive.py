@@ -14,13 +14,15 @@ from typing import Any
 from loomwright.errors import UsageError
 from loomwright.jobs.folder import private_opener
 
-__all__ = ["FORMAT", "MANIFEST", "Member", "checked_members", "harmless", "unpack"]
+__all__ = ["FORMAT", "MANIFEST", "SKIPPED", "Member", "checked_members", "harmless", "unpack"]
 
 FORMAT = 1
 MANIFEST = "manifest.json"
 STORE = "jobs.sqlite"
 MAX_MANIFEST = 20_000_000  # bytes; some 100,000 files
 BLOCK = 1 << 20
+# What SQLite and a broken-off copy leave: SQLite would play one of them into the store.
+SKIPPED = ("-wal", "-shm", "-journal", ".lock", ".part")
 # Names that mean the same place on every platform: no root, no drive, no step upwards, no device.
 PART = re.compile(r"\w[\w .,()+@=~\-]*")
 DEVICE = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
@@ -118,11 +120,13 @@ def _members(file: Path, manifest: dict[str, Any]) -> tuple[Member, ...]:
     try:
         members = tuple(Member(str(one["name"]), str(one["sha256"]), int(one["size"]))
                         for one in listed or ())
-    except (TypeError, KeyError, ValueError, AttributeError) as error:
+    except (TypeError, KeyError, ValueError, AttributeError, OverflowError) as error:
         raise _changed(file, "its list of files cannot be read") from error
     for one in members:
         if not harmless(one.name):
             raise _changed(file, f"'{one.name}' is no name of a file inside a data folder")
+        if one.name.endswith(SKIPPED):
+            raise _changed(file, f"'{one.name}' is no file that a backup holds")
         if one.size < 0:
             raise _changed(file, f"'{one.name}' has no size")
     return members

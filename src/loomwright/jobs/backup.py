@@ -23,12 +23,20 @@ from pathlib import Path
 
 from loomwright.errors import UsageError, system_words
 from loomwright.jobs.access_store import AccessStore
-from loomwright.jobs.archive import FORMAT, MANIFEST, Member, checked_members, harmless, unpack
+from loomwright.jobs.archive import (
+    FORMAT,
+    MANIFEST,
+    SKIPPED,
+    Member,
+    checked_members,
+    harmless,
+    unpack,
+)
 from loomwright.jobs.database import FILE, open_database
+from loomwright.jobs.schema_check import foreign_object
 
 __all__ = ["Kept", "make_backup", "restore_backup"]
 
-SKIPPED = ("-wal", "-shm", "-journal", ".lock", ".part")  # what SQLite and a broken-off copy leave
 DEMO = "demo"  # the demonstration depot's own folder stands inside the user's
 
 
@@ -172,6 +180,10 @@ def _usable(file: Path, fresh: Path) -> int:
     Sessions, pairings and tokens of the archive end: some may have been ended since it was made.
     """
     try:
+        foreign = foreign_object(fresh / FILE)
+        if foreign:
+            raise UsageError(f"The store in '{file}' has a {foreign}, which this program does not "
+                             "make.", next_step="Use another backup.")
         jobs = _checked_jobs(fresh / FILE)
     except sqlite3.Error as error:
         raise UsageError(f"The store in '{file}' cannot be read: {error}.",

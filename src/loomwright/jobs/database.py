@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 __all__ = ["begin_writing", "open_database"]
 
 FILE = STORE
+_VERSIONS = frozenset(f"{number:04d}" for number in range(1, int(HEAD) + 1))
 BUSY_S = 10.0  # how long one writer waits for another
 
 
@@ -41,6 +42,9 @@ def open_database(folder: Path) -> Engine:
             raise UsageError(
                 f"The jobs in '{folder}' were written by a newer Loomwright (store {version}).",
                 next_step="Use that version, or another folder with --data.")
+        if version is not None and version not in _VERSIONS:
+            raise UsageError(f"'{folder / FILE}' is no store of jobs that this program made.",
+                             next_step="Restore a backup, or name another folder with --data.")
         if version != HEAD:
             _migrate(engine)
     except DatabaseError as error:
@@ -77,7 +81,8 @@ def begin_writing(connection: Connection) -> None:
 
 
 def _set(connection: sqlite3.Connection, _record: object) -> None:
-    for line in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+    for line in ("trusted_schema=OFF", "journal_mode=WAL", "synchronous=FULL",
+                 "foreign_keys=ON"):
         connection.execute(f"PRAGMA {line}")
 
 
