@@ -62,6 +62,10 @@ TRACE = thing(
     next_readings=listed(thing(
         state=TEXT, quantity=TEXT, at=TEXT, to={"type": "string"}, instrument=TEXT,
         minutes={"type": "number", "exclusiveMinimum": 0}, bits=NUMBER)),
+    lengths=listed(thing(
+        wire=TEXT, length_m=either("number", "null"),
+        range_m={"anyOf": [{"type": "null"}, listed(NUMBER)]}, text=TEXT,
+        line_to_write={"type": "string"})),
     unexplained=SHARE, notes=TEXTS)
 
 SUSPECTS = thing(

@@ -26,16 +26,24 @@ def command(file: str, readings: str, next_count: int, as_json: bool, large: boo
 
     Give 'unknown' as the far end of a wire in the circuit file. Ends that no reading tells apart
     are named together; what cannot be concluded is said. The lines given go into the wire list.
+    Of a wire of unknown length the volts across it under current tell how long it is.
     """
     answer = growing.trace_ends(file, readings, next_count, large=large)
     if as_json:
         show.emit_json(_as_json(answer))
         return
     show.line(answer.circuit.title)
-    show.heading("Loose ends")
+    if answer.ends:
+        show.heading("Loose ends")
     for one in answer.ends:
         show.line(f"  {one.text}")
-    written = [one.line_to_write for one in answer.ends if one.line_to_write]
+    if answer.lengths:
+        show.heading("Lengths")
+    for length in answer.lengths:
+        show.line(f"  {length.text}")
+    measured = {one.wire: one.line_to_write for one in answer.lengths if one.line_to_write}
+    written = [one.line_to_write for one in answer.ends
+               if one.line_to_write and one.wire not in measured] + list(measured.values())
     if written:
         show.heading("For the wire list")
         for entry in written:
@@ -63,6 +71,10 @@ def _as_json(answer: Growth) -> dict[str, object]:
             {"state": one.check.state, "quantity": one.check.quantity, "at": one.check.at,
              "to": one.check.to, "instrument": one.check.instrument, "minutes": one.minutes,
              "bits": one.bits} for one in answer.next_readings],
+        "lengths": [
+            {"wire": one.wire, "length_m": one.length_m,
+             "range_m": None if one.length_m is None else [one.least_m, one.most_m],
+             "text": one.text, "line_to_write": one.line_to_write} for one in answer.lengths],
         "unexplained": answer.unexplained,
         "notes": list(answer.notes),
     }

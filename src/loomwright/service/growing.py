@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from loomwright.errors import UsageError
 from loomwright.service.bench import evidence_from, read_file_of, read_known
+from loomwright.service.growing_lengths import FoundLength, lengths_by_drop, unknown_lengths
 
 if TYPE_CHECKING:
     from loomwright.circuit.model import Circuit
@@ -79,7 +80,7 @@ class NextReading:
 
 @dataclass(frozen=True, slots=True)
 class Growth:
-    """The loose ends of a circuit by the readings, and what to measure next.
+    """The loose ends of a circuit by the readings, what to measure next, and lengths found.
 
     `unexplained` is the share of the belief that no set of destinations explains the readings.
     """
@@ -89,6 +90,7 @@ class Growth:
     next_readings: tuple[NextReading, ...]
     unexplained: float
     notes: tuple[str, ...]
+    lengths: tuple[FoundLength, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,19 +114,16 @@ def trace_ends(path: str, readings_path: str, next_count: int = 5, *, large: boo
         large: judge a circuit of any size, as long as it takes
     Raises
         UsageError: a file is missing or has problems (all together), the circuit is too large to
-            be searched, or no wire has a loose end
+            be searched, or there is neither a loose end nor a length to tell
         SolveError: there is no trustworthy solution
     """
     from loomwright.circuit.readings import read_readings
-    from loomwright.circuit.unknown_ends import EndsPlant, loose_wires
+    from loomwright.circuit.unknown_ends import EndsPlant, completed, loose_wires
     from loomwright.service.circuit_size import check_unless_large
 
     circuit = read_known(path)
     check_unless_large(circuit, large)
     wires = loose_wires(circuit)
-    if not wires:
-        raise UsageError("Every wire of this circuit has both its ends.",
-                         next_step="Write 'unknown' as the far end of a wire to be traced.")
     plant = EndsPlant(circuit, ())
     readings = read_file_of(readings_path, "readings", lambda name: read_readings(name, circuit)) \
         if readings_path else ()
@@ -136,9 +135,17 @@ def trace_ends(path: str, readings_path: str, next_count: int = 5, *, large: boo
         ends.append(found)
         best += sorted(offers, key=_worth)[:1]
     first = list(dict.fromkeys(sorted(best, key=_worth)))[:next_count]
-    unexplained = max(one.unexplained for one in judged.values())
+    unexplained = max((one.unexplained for one in judged.values()), default=0.0)
+    grown = completed(circuit, {one.wire: one.destinations[0].points[0] for one in ends
+                                if one.status == "found"})
+    lengths = lengths_by_drop(grown, evidence)
+    if not wires and not lengths:
+        raise UsageError("Every wire of this circuit has both its ends, and no reading tells a "
+                         "length.", next_step="Write 'unknown' as the far end of a wire to be "
+                         "traced, or read the volts across one of unknown length.")
+    left = len(unknown_lengths(grown)) - len(lengths)
     return Growth(circuit, tuple(ends), tuple(first), unexplained,
-                  tuple(_notes(judged, unexplained)))
+                  tuple(_notes(judged, unexplained, left)), lengths)
 
 
 def _worth(one: NextReading) -> tuple[float, str]:
@@ -274,11 +281,14 @@ def _entry(circuit: Circuit, wire_id: str, points: Sequence[str]) -> str:
     return f"- [{wire.id}, {wire.start.point}, {point}, {area}, {length}{colour}]"
 
 
-def _notes(judged: Mapping[str, _Judged], unexplained: float) -> list[str]:
+def _notes(judged: Mapping[str, _Judged], unexplained: float, no_length: int) -> list[str]:
     found = ["The known part is taken to be without fault."]
     if len({id(one) for one in judged.values()}) > 1:
         found.append("Each wire is judged with the others at their likeliest ends.")
     if unexplained > 0.5 and math.isfinite(unexplained):
         found.append("No set of destinations explains all readings: repeat the odd one, and look "
                      "for a fault or for a part the file does not have.")
+    if no_length:
+        found.append(f"The length of {no_length} wires is not known and is assumed: the volts "
+                     "across one, read while it carries current, tell it.")
     return found
