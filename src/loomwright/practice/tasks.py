@@ -50,7 +50,9 @@ _BY_KIND = {
 }
 _PROTECTION = {"fuse", "fusible link", "circuit breaker", "relay", "diode"}
 _JOINTS = {"earth", "connector", "splice"}
-_BY_QUANTITY = {"current": "current", "resistance": "cold", "continuity": "cold"}
+_BY_QUANTITY = {"resistance": "cold", "continuity": "cold"}
+_CHARGING = {"alternator", "regulator rectifier", "stator"}
+_BUS_PINS = {"H", "L"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,22 +76,37 @@ def shown_tasks(attempt: Attempt, seen: Seen) -> tuple[str, ...]:
     found |= {"protection"} if kind in _PROTECTION else set()
     found |= {"earth"} if kind in _JOINTS else set()
     found |= {"controller"} if kind == "controller" else set()
-    found |= set(_from_readings(attempt))
+    found |= set(_from_readings(attempt, seen.circuit))
     found |= {"evidence"} if seen.belief >= ENOUGH_BELIEF else set()
     found |= {"diagram"} if seen.predicted_right >= ENOUGH_PREDICTED else set()
     return tuple(task.id for task in TASKS if task.id in found)
 
 
-def _from_readings(attempt: Attempt) -> Iterable[str]:
+def _from_readings(attempt: Attempt, circuit: Circuit) -> Iterable[str]:
     """Give the tasks that the readings taken belong to."""
     complained = {item.check.id for item in attempt.exercise.complaint}
     for taken in attempt.taken:
         check = taken.check
         yield _BY_QUANTITY.get(check.quantity, "")
+        yield _by_place(check, circuit)
         if check.id in complained:
             yield "complaint"
         if check.quantity == "voltage" and not _to_battery(check):
             yield "drop"
+
+
+def _by_place(check: Check, circuit: Circuit) -> str:
+    """Return the task of a reading by where it is taken: a bus, a charger, a parked battery."""
+    name, _, pin = check.at.partition(".")
+    kind = circuit.parts[name].kind if name in circuit.parts else ""
+    if check.quantity == "current":
+        pulled = any("out" in said.values() for said in circuit.states.values())
+        if kind == "battery" and pulled:
+            return "drain"
+        return "current" if check.instrument == "clamp" else ""
+    if kind == "can node" and pin in _BUS_PINS:
+        return "network"
+    return "charge-output" if kind in _CHARGING and check.unit == "V" else ""
 
 
 def _to_battery(check: Check) -> bool:
