@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from loomwright.errors import ConflictError, NotFoundError, UsageError
+from loomwright.jobs import store as stores
 from loomwright.jobs.history import replay
 from loomwright.jobs.records import Complaint, Job, NewEvent, NewJob, Vehicle
 from loomwright.jobs.store import JobStore, circuit_hash
@@ -194,3 +195,12 @@ def test_a_writer_killed_at_any_moment_loses_nothing_it_acknowledged(
     raw = sqlite3.connect(tmp_path / "jobs.sqlite")
     assert raw.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     raw.close()
+
+
+def test_a_job_has_an_end(store: JobStore, job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(stores, "MOST_EVENTS", 2)
+    for number in range(2):
+        store.add_event(job.id, reading("1 V", f"read-key-{number}"))
+    with pytest.raises(ConflictError, match="2 entries; that is the most"):
+        store.add_event(job.id, reading("1 V", "read-key-9"))
+    assert store.add_event(job.id, reading("1 V", "read-key-1")).number == 2  # sent again

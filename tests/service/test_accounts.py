@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from loomwright.errors import NotFoundError, UnknownNameError
-from loomwright.service.accounts import COLUMNS, accounts_csv, safe_cell
+from loomwright.service.accounts import COLUMNS, STARTS, accounts_csv, safe_cell
 from loomwright.service.jobs import Workshop
 from loomwright.service.office import Sender, answer, change_card, clock_minutes, use_part
 from loomwright.service.quote import give_offer
@@ -108,3 +108,17 @@ def test_the_command_and_its_refusals(workshop: Workshop, tmp_path: Path) -> Non
         accounts_csv(workshop, 99)
     with pytest.raises(UnknownNameError, match="semicolon"):
         accounts_csv(workshop, TRUCK_4, "semicolons")
+
+
+@pytest.mark.parametrize("text", [
+    "fuse;=1+1", 'fuse;"=1+1', "fuse, @SUM(1)", "fuse\t=1", "fuse ;  -1+1", "fuse,+1", "a;b;=c",
+    "fuse;＝1", "fuse\r\n=1+1", "\ufeff=1+1"])
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_no_cell_is_a_formula_whatever_separator_a_spreadsheet_is_set_to(
+    text: str, separator: str
+) -> None:
+    out = io.StringIO()
+    csv.writer(out).writerow(["1", safe_cell(text), "2"])
+    for cell in out.getvalue().replace('"', "").replace("'", "'").split(separator):
+        assert not cell.strip().startswith(STARTS), cell
+    assert safe_cell("10 A fuse, left; earth -, clean") == "10 A fuse, left; earth -, clean"

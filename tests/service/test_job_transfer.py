@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 from typing import Any
 
@@ -172,3 +173,15 @@ def test_the_commands_move_a_job(depot: Workshop, tmp_path: Path) -> None:
     assert run("job", "export", 99, "--data", there).code == 2
     with pytest.raises(NotFoundError):
         export_text(depot, 99)
+
+
+def test_a_file_with_many_huge_circuits_is_refused_before_they_are_solved(
+    depot: Workshop, other: Workshop
+) -> None:
+    whole = json.loads(export_text(depot, TRUCK_7))
+    big = "# " + "x" * 450_000
+    circuits = [{"sha256": f"{n:064d}", "text": f"{big}{n}"} for n in range(6)]
+    begin = time.process_time()
+    with pytest.raises(FileProblemsError, match="2000000 is the most"):
+        import_text(other, json.dumps({**whole, "circuits": circuits}))
+    assert time.process_time() - begin < 10  # s; some 0.1 on a quiet machine

@@ -146,3 +146,18 @@ def test_a_job_number_no_store_can_hold_is_not_there(client: TestClient, address
 def test_a_job_to_copy_that_is_no_job_is_refused(client: TestClient, number: str) -> None:
     form = {"vehicle": "van", "complaint": "dead", "copy_from": number, "key": "copy-nothing"}
     assert 400 <= client.post("/jobs", data=form).status_code < 500
+
+
+@pytest.mark.parametrize("mode", ["no-cors", "cors", "same-origin", "websocket"])
+@pytest.mark.parametrize("site", ["cross-site", "same-site"])
+def test_another_site_s_page_has_this_machine_do_no_work(
+    client: TestClient, site: str, mode: str
+) -> None:
+    marks = {"sec-fetch-site": site, "sec-fetch-mode": mode, "sec-fetch-dest": "image"}
+    for address in (f"/jobs/{TRUCK_7}/record.pdf", f"/jobs/{TRUCK_7}/events", "/api/v1/jobs"):
+        assert client.get(address, headers=marks).status_code == 403, address
+
+
+def test_a_link_on_another_site_s_page_opens_ours(client: TestClient) -> None:
+    marks = {"sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate"}
+    assert client.get("/", headers=marks).status_code == 200

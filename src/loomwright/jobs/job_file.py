@@ -24,6 +24,7 @@ __all__ = ["FORMAT", "MAX_FILE", "JobFile", "job_file_schema", "job_file_text", 
 
 FORMAT = 1
 MAX_FILE = 120_000_000  # characters; most of them a job's photos
+MOST_CIRCUIT_TEXT = 2_000_000  # of all versions; each is read and solved before it is believed
 MAX_PROBLEMS = 50  # a file with more is no job file with a slip in it
 Text = Annotated[str, Field(max_length=2_000)]
 Required = Annotated[str, Field(max_length=2_000, pattern=r"\S")]
@@ -87,7 +88,7 @@ class JobFile(_Strict):
     job: JobCard
     circuit: CircuitText
     circuits: Annotated[list[CircuitText], Field(max_length=100)] = []  # later versions
-    events: Annotated[list[FileEvent], Field(max_length=10_000)]
+    events: Annotated[list[FileEvent], Field(max_length=5_000)]
     photos: Annotated[list[FilePhoto], Field(max_length=100)] = []
     sha256: Hash
 
@@ -120,11 +121,20 @@ def read_job_file(text: str, file: str = "job file") -> JobFile:
             Problem(0, 0, f"{_place(one['loc'])}: {one['msg']}.", "Export the job again.")
             for one in error.errors(include_url=False, include_input=False)[:MAX_PROBLEMS]
         ]) from error
-    problems = [*_hash_problems(found, raw), *_time_problems(found), *_event_problems(found)]
+    problems = [*_size_problems(found), *_hash_problems(found, raw), *_time_problems(found),
+                *_event_problems(found)]
     if problems:
         raise FileProblemsError(file, [
             Problem(0, 0, what, fix) for what, fix in problems[:MAX_PROBLEMS]])
     return found
+
+
+def _size_problems(found: JobFile) -> Found:
+    total = sum(len(one.text) for one in (found.circuit, *found.circuits))
+    if total <= MOST_CIRCUIT_TEXT:
+        return []
+    return [(f"circuits: have {total} characters together; {MOST_CIRCUIT_TEXT} is the most.",
+             "Keep to the part of the vehicle that the job is about.")]
 
 
 def _parsed(text: str, file: str) -> dict[str, Any]:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = ["MOVED", "UNDOES", "IndexLine", "JobStore", "circuit_hash"]
 
 MAX_KEY = 80
+MOST_EVENTS = 5_000  # of one job: far above any real one; each page reads all of them
 MOVED = "import-"  # how the key of a job from another store begins
 UNDOES = "api-undo-"  # how that of an undoing begins whose sender has no key
 _MOST_ID = 2**63 - 1  # the store's largest whole number
@@ -185,6 +186,10 @@ class JobStore:
                 connection.rollback()
                 return _same(_event(known), new)
             number = self._next_number(connection, job_id, expected_last)
+            if number > MOST_EVENTS:
+                connection.rollback()
+                raise ConflictError(f"Job {job_id} has {MOST_EVENTS} entries; that is the most.",
+                                    next_step="Go on with a new job for this vehicle.")
             connection.execute(events.insert().values(
                 job=job_id, number=number, kind=new.kind, at=self._clock(), by=new.by,
                 key=new.key, body=_canonical(new.body)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,8 @@ COLUMNS = ("job", "customer", "vehicle", "plate", "at", "by", "line", "what", "m
 SEPARATORS = {"comma": ",", "semicolon": ";"}
 # What a spreadsheet takes for the start of a formula, wide forms too (OWASP, "CSV Injection").
 STARTS = tuple("=+-@|%＝＋－＠")
+# A spreadsheet set to the other separator begins a cell in the middle of one of ours.
+AFTER_SEPARATOR = re.compile("([,;\t][ \"']*)(?=[=+@|%＝＋＠-])")
 
 
 def accounts_csv(workshop: Workshop, job_id: int, separator: str = "comma") -> str:
@@ -90,5 +93,5 @@ def _shown(text: str, comma: bool) -> str:
 
 def safe_cell(text: str) -> str:
     """Return typed text as one line that no spreadsheet takes for a formula."""
-    line = " ".join(text.split())
+    line = AFTER_SEPARATOR.sub(r"\1'", " ".join(text.split()))
     return f"'{line}" if line.startswith(STARTS) else line

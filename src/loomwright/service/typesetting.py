@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import re
+import threading
 from collections.abc import Mapping
 from importlib.resources import files
 from pathlib import Path
@@ -17,6 +18,7 @@ LONG = re.compile(r"\S{21,}")  # words that may not fit a column
 STEP = 10
 ZERO_WIDTH_SPACE = "\u200b"
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+_few_at_a_time = threading.Semaphore(2)  # as the processor; a letter with sixty photos is large
 
 
 def breakable(text: str) -> str:
@@ -61,5 +63,6 @@ def typeset(template: str, record: Any, *, pictures: Mapping[str, bytes] | None 
         root = Path(folder)
         for name, content in {"main.typ": source, **(pictures or {})}.items():
             (root / name).write_bytes(content)
-        return bytes(typst.compile(
-            root / "main.typ", root=root, format="pdf", sys_inputs={"data": text}))
+        with _few_at_a_time:
+            return bytes(typst.compile(
+                root / "main.typ", root=root, format="pdf", sys_inputs={"data": text}))

@@ -81,6 +81,9 @@ class Guard:
         if not self._known_host(host):
             return Refusal(400, "host", "This program does not answer to that host name.",
                            "Use the address it printed when it started.")
+        if _fetched_elsewhere(headers):
+            return Refusal(403, "origin", "Another site's page asked for this.",
+                           "Open it here by itself.")
         if scope["method"] not in SAFE and not self._own(scope, headers, host):
             return Refusal(403, "origin", "This form was sent from another site.",
                            "Open the page here and send it again.")
@@ -136,6 +139,16 @@ class _Body:
             self.over = True
             raise BodyTooLargeError
         return message
+
+
+def _fetched_elsewhere(headers: Headers) -> bool:
+    """Return whether another site's page fetched this in itself, as a picture or with a script.
+
+    It could read nothing of it, but have this machine work for it. A link that a person followed
+    is a navigation. Browsers send these marks to this machine itself and over https.
+    """
+    site, mode = headers.get("sec-fetch-site", "none"), headers.get("sec-fetch-mode", "navigate")
+    return site in {"cross-site", "same-site"} and mode != "navigate"
 
 
 def _own_origin(scope: Scope, headers: Headers, host: str) -> bool:
