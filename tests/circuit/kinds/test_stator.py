@@ -143,6 +143,15 @@ def test_ac_volts_find_the_stator_of_the_motorcycle() -> None:
     assert found.suspects[0].probability > 0.8  # the rest: something else, or two odd readings
 
 
+def test_bridged_turns_are_found_where_the_file_gives_the_volts() -> None:
+    text = template_text("motorcycle-charge")
+    plant = CircuitPlant(read_circuit_text(text.replace(
+        "kind: stator,", "kind: stator, ac volts: 14 V,")))
+    taken = [Evidence(plant.check_for("running", "ac voltage", f"G1.{a}", f"G1.{b}"), volts)
+             for a, b, volts in (("A", "B", 69.0), ("B", "C", 48.0), ("C", "A", 47.5))]
+    assert diagnose(build_table(plant), taken).suspects[0].id == "bridged:G1.C"
+
+
 @pytest.mark.parametrize(("at", "to"), [("BAT.+", "BAT.-"), ("G1.A", "BAT.-"), ("G1.A", "")])
 def test_ac_volts_are_read_at_a_stator_only(at: str, to: str) -> None:
     with pytest.raises(UsageError, match="between two pins of one stator"):
