@@ -148,6 +148,19 @@ def test_a_tap_on_the_drawing_fills_the_form(browser: Browser, bench: Bench) -> 
     watched.done()
 
 
+def test_a_message_hides_no_key(browser: Browser, bench: Bench) -> None:
+    watched = Watched(browser, TABLET, bench.address)
+    page = watched.page
+    page.goto(f"{bench.address}/jobs/{TRUCK_7}?state=locking&quantity=voltage&at=S4.1")
+    page.get_by_role("button", name="Read the demo vehicle").click()
+    page.get_by_text("The demo vehicle shows").wait_for()
+    boxes = [page.locator(name).bounding_box() for name in ("#message", ".keypad", ".save")]
+    message, *keys = [box for box in boxes if box]
+    assert len(keys) == 2
+    assert all(box["y"] >= message["y"] + message["height"] for box in keys)
+    watched.done()
+
+
 def test_the_second_probe_goes_where_it_is_tapped(browser: Browser, bench: Bench) -> None:
     watched = Watched(browser, TABLET, bench.address)
     page = watched.page

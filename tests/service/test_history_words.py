@@ -43,6 +43,8 @@ def words(kind: str, **body: str) -> str:
     ("part", {"what": "Wire", "quantity": "1.5", "price": "2.20"}, "1.5 × Wire, 2.20 each"),
     ("repair", {"repair": "clean E2", "found": "green"}, "clean E2: green"),
     ("card", {"plate": ""}, "Plate: emptied"),
+    ("card", {"hot": "no"}, "Hot or cold? no"),
+    ("finish", {"note": "", "reason": "fetched early"}, "without a proof: fetched early"),
     ("reading", {"at": "H7", "colour_of_it": "red"}, " at H7 in '':  (), colour of it: red"),
 ])
 def test_an_event_is_told_as_one_says_it(kind: str, body: dict[str, str], told: str) -> None:

@@ -204,7 +204,7 @@ def test_what_is_told_of_a_job_counts_and_can_be_taken_back(tmp_path: Path) -> N
     tell(workshop, TRUCK_7, TellForm("code", "shut signal", "ECU.shut", "stored"), "code-key-1")
     view = workshop.view(TRUCK_7)
     assert [line.title for line in view.told] == [
-        "The code 'shut signal' is stored", "Another, known good ECU changed nothing",
+        "The code 'shut signal' is stored", "A known good ECU in its place changed nothing",
         "Just before the fault: hinge was welded"]
     assert workshop.verdict_text(TRUCK_7) != before
     history, bench_now = workshop.opened(TRUCK_7)[1:]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -111,6 +112,14 @@ def test_what_an_apprentice_never_does(shop: Shop, method: str, path: str) -> No
     answer = shop.signed_in("Rory").request(method, filled(path), data={"key": "k"})
     assert answer.status_code == 403
     assert "An apprentice may not" in answer.text
+
+
+def test_settings_are_a_foremans_to_type(shop: Shop) -> None:
+    field = re.compile(r'<input name="(?:name|phone|tax_percent)"[^>]*>')
+    for name, role in ROLE_OF.items():
+        found = field.findall(shop.signed_in(name).get("/settings").text)
+        assert len(found) == 3
+        assert all(("readonly" in one) is (role != "foreman") for one in found), name
 
 
 @pytest.mark.parametrize("scope", SCOPES)

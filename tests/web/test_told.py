@@ -33,7 +33,7 @@ def test_a_code_is_kept_weighed_and_taken_back(client: TestClient) -> None:
     assert client.post(f"{JOB}/told", data=CODE).status_code == 303
     client.post(f"{JOB}/told", data=CODE)  # the button pressed twice
     page = client.get(JOB).text
-    assert page.count("<b>The code &#39;U1234 lock&#39; is stored</b>") == 1
+    assert page.count("<b>The code &#39;U1234 lock&#39; is stored.</b>") == 1
     assert suspects(client) != before
     number = re.search(r"/told/(\d+)/withdraw", page)
     assert number is not None

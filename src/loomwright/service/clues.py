@@ -52,7 +52,7 @@ def _swap(table: Table, told: SwapRemark) -> Clue:
         return Clue(f"With another {told.part} the complaint was gone",
                     tuple((name, 1.0) for name in own), CONTACTS_CURED, CONTACTS_CURED,
                     CONTACTS_CURED)
-    return Clue(f"Another, known good {told.part} changed nothing",
+    return Clue(f"A known good {told.part} in its place changed nothing",
                 tuple((name, NEW_PART_BAD) for name in own))
 
 

@@ -30,8 +30,9 @@ def event_words(event: Event) -> str:
     """Return what an event says; nothing that was entered is left out."""
     body = {name: str(text) for name, text in event.body.items() if name not in UNSAID}
     if event.kind == "card":
-        return ", ".join(f"{CARD_LABELS.get(name, name)}: {text or 'emptied'}"
-                         for name, text in body.items())
+        labels = {name: CARD_LABELS.get(name, name) for name in body}
+        return ", ".join(f"{labels[name]}{'' if labels[name].endswith('?') else ':'} "
+                         f"{text or 'emptied'}" for name, text in body.items())
     words = [_TELL[event.kind](body)] if event.kind in _TELL else []
     words += [f"{name.replace('_', ' ')}: {text}" for name, text in body.items() if text]
     return ", ".join(word for word in words if word)
