@@ -14,7 +14,8 @@ from loomwright.service.jobs import Workshop
 from loomwright.service.records import Look, ReadingForm
 from tests.service.depot_folder import TRUCK_7, depot_in
 
-VOLTS = ReadingForm("locking", "voltage", "S4.1", value="25.37 V")
+FORM = ReadingForm("locking", "running", "Y1")
+LIT = Look(state=FORM.state, quantity=FORM.quantity, at=FORM.at)
 LONG_S = 60.0  # a busy machine
 
 
@@ -39,68 +40,78 @@ def thought(shop: Workshop, before: set[object], count: int) -> bool:
     return len(questions(shop) - before) >= count
 
 
-def test_a_reading_being_saved_is_thought_through_beside_it(shop: Workshop) -> None:
-    shop.view(TRUCK_7)
-    before, events = questions(shop), shop.store.events(TRUCK_7)
-    thinker = Ahead(shop.opened)
-    thinker.saving(TRUCK_7, VOLTS, Look())
-    assert questions(shop) == before  # not started
-    thinker.start()
-    thinker.saving(TRUCK_7, VOLTS, Look())
-    assert thought(shop, before, 1)
-    assert shop.store.events(TRUCK_7) == events  # nothing is stored
-    known = questions(shop)
-    shop.add_reading(TRUCK_7, VOLTS, "key of volts")
-    shop.view(TRUCK_7)
-    assert questions(shop) == known  # the very same question: the page finds its answer
-    thinker.close()
-
-
-def test_what_a_shown_check_may_show_is_thought_through_when_it_is_quiet(
+def test_nothing_is_thought_before_the_start_and_after_the_end(
         shop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ahead, "QUIET_S", 0.01)
-    view = shop.view(TRUCK_7)
+    entry = shop.view(TRUCK_7, LIT).entry
     before = questions(shop)
-    thinker = Ahead(shop.opened)
+    thinker = Ahead(shop)
+    thinker.looking(TRUCK_7, entry, LIT)
     thinker.start()
-    thinker.looking(TRUCK_7, view.entry, Look())
-    assert thought(shop, before, 1)
+    thinker.close()
+    thinker.looking(TRUCK_7, entry, LIT)
+    time.sleep(0.1)
+    assert questions(shop) == before
+
+
+def test_answers_to_a_look_are_thought_through_when_it_is_quiet(
+        shop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ahead, "QUIET_S", 0.01)
+    entry = shop.view(TRUCK_7, LIT).entry
+    assert entry.levels
+    before = questions(shop)
+    thinker = Ahead(shop)
+    thinker.start()
+    thinker.looking(TRUCK_7, entry, LIT)
+    assert thought(shop, before, len(entry.levels))
+    known = questions(shop)
+    shop.add_reading(TRUCK_7, dataclasses.replace(FORM, value=entry.levels[-1]), "key of a look")
+    shop.view(TRUCK_7)
+    assert questions(shop) == known
     thinker.close()
 
 
 def test_a_newer_wish_ends_an_idle_one(shop: Workshop) -> None:
-    view = shop.view(TRUCK_7)
+    entry = shop.view(TRUCK_7, LIT).entry
     before = questions(shop)
-    thinker = Ahead(shop.opened)
+    thinker = Ahead(shop)
     thinker.start()
     for _ in range(3):
-        thinker.looking(TRUCK_7, view.entry, Look())
+        thinker.looking(TRUCK_7, entry, LIT)
     thinker.close()
     assert questions(shop) == before
 
 
-def test_what_cannot_be_read_is_told_when_it_is_saved_not_before(shop: Workshop) -> None:
-    thinker = Ahead(shop.opened)
-    thinker.start()
-    thinker.saving(TRUCK_7, dataclasses.replace(VOLTS, at="Q1"), Look())
-    thinker.saving(99, VOLTS, Look())
-    shop.view(TRUCK_7)
+def test_what_cannot_be_taken_is_told_when_it_is_typed_not_before(
+        shop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ahead, "QUIET_S", 0.01)
+    entry = shop.view(TRUCK_7, LIT).entry
     before = questions(shop)
-    thinker.saving(TRUCK_7, VOLTS, Look())  # it still thinks
+    thinker = Ahead(shop)
+    thinker.start()
+    thinker.looking(TRUCK_7, dataclasses.replace(entry, at="Q1"), LIT)
+    thinker.looking(99, entry, LIT)
+    time.sleep(0.1)
+    thinker.looking(TRUCK_7, entry, LIT)  # it still thinks
     assert thought(shop, before, 1)
     thinker.close()
 
 
-def test_a_verdict_is_the_same_with_and_without_thinking_ahead(tmp_path: Path) -> None:
+def test_a_verdict_is_the_same_with_and_without_thinking_ahead(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ahead, "QUIET_S", 0.01)
     told = []
     for name, thinks in (("with", True), ("without", False)):
         shop = Workshop(depot_in(tmp_path / name), clock=lambda: "2026-11-25T09:00:00.000+00:00")
-        shop.benches.get(shop.circuit_of(TRUCK_7))._answers.clear()
-        thinker = Ahead(shop.opened)
+        shop.opened(TRUCK_7)[2]._answers.clear()
+        entry = shop.view(TRUCK_7, LIT).entry
+        before = questions(shop)
+        thinker = Ahead(shop)
         if thinks:
             thinker.start()
-            thinker.saving(TRUCK_7, VOLTS, Look())
-        shop.add_reading(TRUCK_7, VOLTS, "key of volts")
+            thinker.looking(TRUCK_7, entry, LIT)
+            assert thought(shop, before, len(entry.levels))
+        shop.add_reading(TRUCK_7, dataclasses.replace(FORM, value="off"), "key of a look")
         told.append((shop.verdict_text(TRUCK_7), shop.view(TRUCK_7)))
         thinker.close()
         shop.close()

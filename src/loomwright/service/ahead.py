@@ -1,9 +1,9 @@
 """What a job's page will show next, worked out before it is asked for.
 
-A page after a reading takes tens of milliseconds of thinking. The thinking begins when a reading
-arrives, beside the writing to disk; and while a page is looked at, what its check would lead to is
-thought through for the values it may show. All of it lands in what the bench keeps anyway, by
-everything it depends on: nothing is stored here, and an answer is the same with or without it.
+A page after a reading takes tens of milliseconds of thinking. While a page is looked at, every
+answer to what it asks to look at (on, off) is thought through. All of it lands in what the bench
+keeps anyway, by everything it depends on: nothing is stored here, and an answer is the same with or
+without it. (Thinking beside the writing to disk was tried: it gained nothing.)
 """
 
 from __future__ import annotations
@@ -11,25 +11,22 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from loomwright.errors import LoomwrightError
 from loomwright.jobs.history import after
 from loomwright.jobs.records import Event
-from loomwright.service.jobs import reading_body
+from loomwright.service.jobs import Workshop, reading_body
 from loomwright.service.records import Look, ReadingForm
 
 if TYPE_CHECKING:
-    from loomwright.jobs.records import History, Job
-    from loomwright.service.benches import Bench
     from loomwright.service.records import Entry
 
 __all__ = ["Ahead"]
 
 QUIET_S = 1.0  # nobody has read a page and taken its reading sooner; until then the browser draws
-MOST_VALUES = 3  # of one check that are thought through
 HARD_S = 0.3  # of work: what explains nothing is long thought about, and takes memory
 _NOW = "2000-01-01T00:00:00.000+00:00"  # when a reading was taken does not matter to what it says
 
@@ -37,9 +34,9 @@ _NOW = "2000-01-01T00:00:00.000+00:00"  # when a reading was taken does not matt
 class Ahead:
     """One thread that thinks ahead for all jobs; the newest wish counts."""
 
-    def __init__(self, opened: Callable[[int], tuple[Job, History, Bench]]) -> None:
-        """Keep the function that opens a job; wishes before `start` are not followed."""
-        self._opened = opened
+    def __init__(self, workshop: Workshop) -> None:
+        """Keep the workshop; nothing is thought before `start`."""
+        self._workshop = workshop
         self._worker: ThreadPoolExecutor | None = None
         self._turn = 0
         self._moved = threading.Condition()
@@ -55,26 +52,14 @@ class Ahead:
         if worker is not None:
             worker.shutdown(wait=True, cancel_futures=True)
 
-    def saving(self, job_id: int, form: ReadingForm, look: Look) -> None:
-        """Think through a reading that is being saved, and the look that follows it."""
-        self._next_turn()
-        self._submit(self._think, job_id, form, look)
-
     def looking(self, job_id: int, entry: Entry, look: Look) -> None:
-        """Think through what the check of a page may show, once it is quiet."""
-        line = entry.line
-        predicted = [value for _, value in line.predicts] + [line.healthy] if line else []
-        values = list(dict.fromkeys(entry.levels or predicted))[:MOST_VALUES]
-        forms = [ReadingForm(entry.state, entry.quantity, entry.at, entry.to, value,
-                             instrument=entry.instrument) for value in values]
-        if forms:
-            self._submit(self._idle, self._next_turn(), job_id, forms, Look(only=look.only))
-
-    def _submit(self, do: Callable[..., None], *wish: object) -> None:
-        worker = self._worker
-        if worker is not None:
+        """Think through every answer to a page's check once it is quiet, where there are a few."""
+        forms = [ReadingForm(entry.state, entry.quantity, entry.at, entry.to, level,
+                             instrument=entry.instrument) for level in entry.levels]
+        turn, worker = self._next_turn(), self._worker
+        if forms and worker is not None:
             with contextlib.suppress(RuntimeError):  # closed this moment
-                worker.submit(do, *wish)
+                worker.submit(self._idle, turn, job_id, forms, Look(only=look.only))
 
     def _next_turn(self) -> int:
         with self._moved:
@@ -97,9 +82,9 @@ class Ahead:
         from loomwright.service.job_view import job_view
 
         try:
-            job, history, bench = self._opened(job_id)
-            if history.finish is None:
-                event = Event(history.last + 1, "reading", _NOW, "", "", reading_body(bench, form))
-                job_view(job, after(history, event), bench, look)
+            job, history, bench = self._workshop.opened(job_id)
+            body = reading_body(bench, form)
+            event = Event(history.last + 1, "reading", _NOW, "", "", body)
+            job_view(job, after(history, event), bench, look)
         except LoomwrightError:
-            return  # told when it is saved, or when the page is asked for
+            return  # told when it is typed

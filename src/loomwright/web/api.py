@@ -10,7 +10,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response, StreamingResponse
 
 from loomwright.service.records import Look
-from loomwright.web.bench_pages import ahead_of, show_job
+from loomwright.web.bench_pages import show_job
 from loomwright.web.forms import Sent, look_of, reading_of, sent_form
 from loomwright.web.shared import workshop_of
 
@@ -45,8 +45,6 @@ def add_reading(request: Request, job_id: int, sent: FormSent) -> dict[str, int]
     form = reading_of(sent.fields)
     shown = "text/html" in request.headers.get("accept", "")
     look = Look(only=sent.get("only"))
-    if shown:
-        ahead_of(request).saving(job_id, form, look)
     number = workshop_of(request).add_reading(job_id, form, sent.key, sent.who)
     if not shown:
         return {"job": job_id, "reading": number}

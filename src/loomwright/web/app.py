@@ -88,7 +88,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
                   openapi_url=None, lifespan=lifespan,  # described by api_pages
                   dependencies=[Depends(decide)])
     app.state.workshop, app.state.settings = workshop, settings
-    app.state.ahead = Ahead(workshop.opened)
+    app.state.ahead = Ahead(workshop)
     app.state.access = Access(data_folder(settings.data))
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed, app.state.drawings = Feed(workshop), Drawings()

@@ -10,7 +10,6 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from loomwright.errors import LoomwrightError, UsageError
-from loomwright.service.ahead import Ahead
 from loomwright.service.records import Look
 from loomwright.web.drawings import Drawings
 from loomwright.web.failures import Refusal, refusal_of
@@ -18,7 +17,7 @@ from loomwright.web.forms import Sent, look_of, reading_of, sent_form
 from loomwright.web.rendering import new_key
 from loomwright.web.shared import page, see, workshop_of
 
-__all__ = ["ahead_of", "router", "show_job"]
+__all__ = ["router", "show_job"]
 
 router = APIRouter(include_in_schema=False)
 FormSent = Annotated[Sent, Depends(sent_form)]
@@ -43,12 +42,6 @@ TOLD_FORMS = (
 UNITS = {"V": ("V", "mV"), "A": ("A", "mA"), "ohm": ("ohm", "kohm", "Mohm")}
 
 
-def ahead_of(request: Request) -> Ahead:
-    """Return what thinks ahead for the application's workshop."""
-    found: Ahead = request.app.state.ahead
-    return found
-
-
 @router.get("/jobs/{job_id}")
 def job(request: Request, job_id: int) -> Response:
     """Show a job; what is asked for in the address is chosen."""
@@ -64,7 +57,7 @@ def show_job(request: Request, job_id: int, look: Look, *, value: str = "",
     """Show a job's page; `value` and `told` are what was typed and could not be kept."""
     view = workshop_of(request).view(job_id, look)
     if view.finish is None:
-        ahead_of(request).looking(job_id, view.entry, look)
+        request.app.state.ahead.looking(job_id, view.entry, look)
     drawings: Drawings = request.app.state.drawings
     drawing = drawings.to_send(view.drawing, request.headers.get("x-drawing", ""))
     return page(request, "job.html", refusal.status if refusal else 200, view=view, look=look,
