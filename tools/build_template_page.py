@@ -33,6 +33,11 @@ what the vehicle has. In the healthy circuit every state does what its `should` 
 blows, and from battery post to load at most 0.7 V are lost at 12 V and 1.4 V at 24 V (common
 practice: 0.5 V on the feed side and 0.2 V on the earth side, in proportion to the system).
 
+Last stands which single faults no reading on offer shows, and which none tells apart, each in its
+severest form; a test keeps the list current. All others differ from a healthy circuit and from one
+another. What cannot be told apart is named together by `suspects`, and a look or a pulled plug
+decides.
+
 """
 
 
@@ -43,7 +48,19 @@ def _defaults(found: Template, name: str) -> str:
     return ", ".join(f"{value} ({system})" for system, value in values.items())
 
 
-def _section(found: Template) -> str:
+def _apart(kept: dict[str, list[str]]) -> list[str]:
+    """Return what no reading shows or tells apart, in words; nothing where all is told."""
+    told = []
+    if kept["hidden"]:
+        told.append("Not shown by any reading: " + ", ".join(
+            f"`{one}`" for one in kept["hidden"]) + ".")
+    if kept["alike"]:
+        told.append("Not told apart: " + "; ".join(
+            ", ".join(f"`{one}`" for one in group.split(" ")) for group in kept["alike"]) + ".")
+    return ["", " ".join(told)] if told else []
+
+
+def _section(found: Template, kept: dict[str, list[str]]) -> str:
     """Return one template's section."""
     lines = [f"### {found.name}", "", f"{found.title}. {found.about}", ""]
     if found.caution:
@@ -52,16 +69,18 @@ def _section(found: Template) -> str:
               f"| `system` | {found.systems[0]} | one of {', '.join(found.systems)} |"]
     lines += [f"| `{name}` | {_defaults(found, name)} | {found.parameters[name].meaning} |"
               for name in found.parameters]
-    return "\n".join(lines)
+    return "\n".join([*lines, *_apart(kept)])
 
 
 def page() -> str:
     """Return the page."""
+    kept = yaml.safe_load(REVIEWED.read_text("utf-8"))
     groups: dict[str, list[Template]] = {}
     for name in template_names():
         found = template(name)
         groups.setdefault(found.group, []).append(found)
-    shown = [f"## {group}\n\n" + "\n\n".join(_section(one) for one in members)
+    shown = [f"## {group}\n\n" + "\n\n".join(
+        _section(one, kept[one.name]) for one in members)
              for group, members in sorted(groups.items())]
     return _TOP + "\n\n".join(shown) + "\n"
 
@@ -73,12 +92,12 @@ def separation(name: str) -> dict[str, list[str]]:
 
 
 if __name__ == "__main__":
-    PAGE.write_text(page(), encoding="utf-8")
     if "--separation" in sys.argv:
         names = sys.argv[sys.argv.index("--separation") + 1:] or template_names()
-        kept = yaml.safe_load(REVIEWED.read_text("utf-8")) if REVIEWED.exists() else {}
-        lists = {name: separation(name) if name in names else kept[name]
+        before = yaml.safe_load(REVIEWED.read_text("utf-8")) if REVIEWED.exists() else {}
+        lists = {name: separation(name) if name in names else before[name]
                  for name in template_names()}
         note = "# Written by tools/build_template_page.py --separation; review every change.\n"
         REVIEWED.write_text(note + yaml.safe_dump(lists, sort_keys=True, width=100),
                             encoding="utf-8")
+    PAGE.write_text(page(), encoding="utf-8")
