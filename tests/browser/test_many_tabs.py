@@ -35,7 +35,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 def reading() -> ReadingForm:
     from loomwright.service.records import ReadingForm
 
-    return ReadingForm("locking", "voltage", "S4.1", "", "25.1 V", "meter")
+    return ReadingForm("locking", "voltage", "S4.1", value="25.1 V")
 
 
 def test_the_seventh_tab_opens_and_is_told(browser: Browser, bench: Bench) -> None:

@@ -85,6 +85,16 @@ def test_before_the_end_nothing_kept_or_shown_depends_on_the_fault(practice, tmp
     assert first.body == second.body
 
 
+@pytest.mark.parametrize("instrument", ["test lamp", "21 W lamp"])
+def test_lamps_load_the_faulty_circuit(practice, instrument):
+    name = practice.start("Mhairi", ("horn", 1, 0))
+    practice.measure(name, "Mhairi", Asked("sounding", "voltage", "F1.1",
+                                           instrument=instrument, predict="on"))
+    (reading,) = practice.view(name, "Mhairi").readings
+    assert reading.shown == "on"
+    assert instrument in reading.title
+
+
 def test_an_ended_exercise_takes_nothing_more_and_can_be_tried_again(practice):
     name = practice.start("Mhairi", ("horn", 1, 0))
     practice.name_repair(name, "Mhairi", "")
