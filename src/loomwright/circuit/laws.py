@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 __all__ = [
     "BLOCKED_S", "BLOW_SHARE", "DIODE_REVERSE_S", "DIODE_SATURATION_A", "DIODE_VOLTS",
-    "LAMP_EXPONENT", "LIMITED_S", "LOAD_LEVELS", "MOTOR_BREAKAWAY", "battery_current",
-    "diode_current", "lamp_current", "mirror_current", "motor_current", "motor_speed",
+    "LAMP_EXPONENT", "LIMITED_S", "LOAD_LEVELS", "MAGNETO_MOST", "MOTOR_BREAKAWAY",
+    "battery_current", "diode_current", "lamp_current", "mirror_current", "motor_current", "motor_speed",
     "regulated_current",
 ]
 
@@ -40,6 +40,7 @@ LOAD_LEVELS: dict[str, tuple[float, float]] = {
     "horn": (0.50, 0.75),
     "relay": (0.60, 0.60),
 }
+MAGNETO_MOST = 1.5  # share of its own volts above which a magneto does not spark; assumed
 
 
 def lamp_current(volts: Array, hot_ohm: Array, cold_ohm: Array, rated_v: Array

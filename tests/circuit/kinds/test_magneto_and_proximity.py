@@ -52,6 +52,12 @@ def test_too_slow_it_does_not_spark() -> None:
     assert sparks(circuit) == {"slow": False, "quick": True}
 
 
+def test_battery_volts_on_the_kill_wire_make_no_spark_and_are_none_at_rest() -> None:
+    # common practice: 12 V on a kill wire ruins the ignition; it never means that it sparks
+    found = sparks(mower(), "short-to-supply:W2")
+    assert [found[state] for state in ("cranking", "mowing", "parked")] == [False] * 3
+
+
 def test_every_fault_of_a_magneto_shows() -> None:
     shows = fault_shows(mower(), "G1")
     assert set(shows) == {"dead:G1", "shorted:G1"}
