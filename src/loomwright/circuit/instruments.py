@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from loomwright.circuit.elimination import connected
 from loomwright.circuit.kinds import KINDS
-from loomwright.circuit.laws import LOAD_LEVELS, MAGNETO_MOST, motor_speed
+from loomwright.circuit.laws import LOAD_LEVELS, MAGNETO_FED_A, motor_speed
 from loomwright.circuit.network import Network
 from loomwright.circuit.operate import Operating
 from loomwright.circuit.values import Values
@@ -62,8 +62,8 @@ def load_levels(values: Values, found: Operating, flags: Mapping[str, Mapping[st
             # a coil with bridged turns takes amps but makes no pull
             level = level * (values.ohm[row] > 0.3 * branch.ohm)
         if part.kind == "magneto":
-            # standing it makes none; more than it makes is a battery's, which soon ruins it
-            level = level * (share < MAGNETO_MOST) * (values.emf[row] > 0.0)
+            # fed by a battery it gives no spark, and is soon ruined
+            level = level * (found.amps[row] > -MAGNETO_FED_A)
         if name in values.idle:
             level = level * ~values.idle[name]
         levels[name] = level.astype(np.int64)

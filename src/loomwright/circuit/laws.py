@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 __all__ = [
     "BLOCKED_S", "BLOW_SHARE", "DIODE_REVERSE_S", "DIODE_SATURATION_A", "DIODE_VOLTS",
-    "LAMP_EXPONENT", "LIMITED_S", "LOAD_LEVELS", "MAGNETO_MOST", "MOTOR_BREAKAWAY",
-    "battery_current", "diode_current", "lamp_current", "mirror_current", "motor_current", "motor_speed",
-    "regulated_current",
+    "LAMP_EXPONENT", "LIMITED_S", "LOAD_LEVELS", "MAGNETO_FED_A", "MOTOR_BREAKAWAY",
+    "battery_current", "diode_current", "lamp_current", "mirror_current", "motor_current",
+    "motor_speed", "regulated_current",
 ]
 
 Array = NDArray[np.float64]
@@ -40,7 +40,7 @@ LOAD_LEVELS: dict[str, tuple[float, float]] = {
     "horn": (0.50, 0.75),
     "relay": (0.60, 0.60),
 }
-MAGNETO_MOST = 1.5  # share of its own volts above which a magneto does not spark; assumed
+MAGNETO_FED_A = 1e-3  # taking more from its kill wire, a magneto does not spark; assumed
 
 
 def lamp_current(volts: Array, hot_ohm: Array, cold_ohm: Array, rated_v: Array
