@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -51,6 +52,14 @@ def test_a_job_page_shows_what_to_do_and_what_is_suspected(client: TestClient) -
 def test_suspects_after_a_proof_are_those_before_the_repair(client: TestClient) -> None:
     assert ">Suspects before the repair</h2>" in client.get(f"/jobs/{TRUCK_4}").text
     assert ">Suspects</h2>" in client.get(f"/jobs/{TRUCK_7}").text
+
+
+def test_the_state_is_told_once_with_a_check(client: TestClient) -> None:
+    how = re.search(r'<p class="how">(.*?)</p>', client.get(
+        f"/jobs/{TRUCK_7}?state=locking&quantity=voltage&at=Y1.1").text)
+    assert how is not None
+    assert how[1].count("locking") == 1, how[1]
+    assert how[1].endswith("Meter across Y1.1 (Lock valve) and BAT.-.")
 
 
 def test_a_reading_is_posted_and_redirected(client: TestClient) -> None:

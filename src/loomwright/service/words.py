@@ -146,7 +146,9 @@ def check_line(circuit: Circuit, check: Check, negative: str, minutes: float) ->
     return CheckLine(
         id=check.id, state=check.state, quantity=check.quantity, at=check.at, to=check.to,
         instrument=check.instrument, unit=check.unit, levels=check.levels,
-        title=check_title(circuit, check, negative), set_up=_set_up(circuit, check), how=check.text,
+        title=check_title(circuit, check, negative), set_up=_set_up(circuit, check),
+        # the set-up says the state already
+        how=check.text.removesuffix(f", state '{check.state}'"),
         place=check.place, minutes=minutes_words(minutes), care=_care(check))
 
 
