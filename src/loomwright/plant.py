@@ -149,8 +149,8 @@ class Prediction:
     leaning: NDArray[np.float64] | None = None
 
     def reading(self, check: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return mean and spread (n_nuisance, n_hypotheses) of one check, by its number."""
-        return self.mean[:, :, check], self.spread[:, :, check]
+        """Return mean and variance (n_nuisance, n_hypotheses) of one check, by its number."""
+        return self.mean[:, :, check], self.spread[:, :, check] ** 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,13 +190,13 @@ class GrowingPrediction(Prediction):
     growth: Growth
 
     def reading(self, check: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return mean and spread (n_nuisance, n_hypotheses) of one check, by its number."""
+        """Return mean and variance (n_nuisance, n_hypotheses) of one check, by its number."""
         moving = self.moving[check]
         mean = self.growth.grown[:, None] * moving
         mean += self.middle[check]
-        spread = self.growth.inside[:, None] ** 2 * moving**2
-        spread += self.noise[check] ** 2
-        return mean, np.sqrt(spread, out=spread)
+        variance = self.growth.inside[:, None] ** 2 * moving**2
+        variance += self.noise[check] ** 2
+        return mean, variance
 
     @functools.cached_property
     def mean(self) -> NDArray[np.float64]:
@@ -206,7 +206,8 @@ class GrowingPrediction(Prediction):
     @functools.cached_property
     def spread(self) -> NDArray[np.float64]:
         """Return the spreads of all checks (n_nuisance, n_hypotheses, n_checks)."""
-        return self._all(1)
+        variance = self._all(1)
+        return np.sqrt(variance, out=variance)
 
     def _all(self, part: int) -> NDArray[np.float64]:
         checks, rows = self.middle.shape

@@ -76,9 +76,9 @@ def test_predictions_worked_out_when_asked_for_are_those_of_the_whole(whole: Tab
     for number, (check, model) in enumerate(zip(whole.checks, whole.models, strict=True)):
         if check.levels:
             continue
-        one, spread = found.reading(number)
+        one, apart = found.reading(number)
         assert np.array_equal(found.mean[:, :, number], one)
-        assert np.array_equal(found.spread[:, :, number], spread)
+        assert np.array_equal(found.spread[:, :, number], np.sqrt(apart))
         assert np.array_equal(model.raw[:, :-1], one)
         assert np.isnan(model.raw[:, -1]).all()
         assert np.array_equal(mean[number], model.mean.astype(np.float32), equal_nan=True)

@@ -16,7 +16,14 @@ from loomwright.circuit.instruments import METER_OHM, OPEN_LINE_OHM, load_levels
 from loomwright.circuit.kinds import KINDS
 from loomwright.circuit.model import BODY, Circuit
 from loomwright.circuit.network import Network, network_of
-from loomwright.circuit.operate import Operating, factor_of, operate, slopes_at_rest
+from loomwright.circuit.operate import (
+    Operating,
+    Room,
+    factor_of,
+    operate,
+    room_for,
+    slopes_at_rest,
+)
 from loomwright.circuit.rules import History, Logic, logic_of, logic_of_states
 from loomwright.circuit.values import (
     CLOSED,
@@ -228,37 +235,21 @@ def _operate(prepared: _Prepared, asked: _Asked) -> Operating:
     groups = [(np.flatnonzero(~shorted), base), (np.flatnonzero(shorted), wide)]
     if base is wide:
         groups = [(np.arange(len(asked.which)), wide)]
-    whole: Operating | None = None
+    whole = room_for(logic_of(wide, {}), wide, len(asked.which))
     for places, network in groups:
         most = max(_CHUNK_NUMBERS // len(network.branches), _LEAST_CHUNK)
         for first in range(0, len(places), most):
             some = places[first:first + most]
-            found = _operate_on(network, prepared, asked.take(some))
-            if len(some) == len(asked.which) and network is wide:
-                return found
-            whole = _room_for(found, wide, len(asked.which)) if whole is None else whole
-            _put(found, whole, some)
-    assert whole is not None, "there is always a variant"
+            _operate_on(network, prepared, asked.take(some), Room(whole, some))
     return whole
 
 
-def _operate_on(network: Network, prepared: _Prepared, asked: _Asked) -> Operating:
+def _operate_on(network: Network, prepared: _Prepared, asked: _Asked, room: Room) -> None:
     """Solve variants together on one network."""
     conditions = [conditions_of(prepared.circuit, state) for state in asked.states]
-    values = prepared.values.take(asked.which)
-    if network is not prepared.network:
-        values = values.on(network)
-    return operate(logic_of_states(network, conditions, asked.column), values, asked.blown)
-
-
-def _room_for(found: Operating, network: Network, count: int) -> Operating:
-    """Return an empty operating point of many variants, shaped like that of some."""
-    made = {}
-    for field in dataclasses.fields(Operating):
-        array = getattr(found, field.name)
-        rows = len(network.branches) if field.name in {"amps", "slope_s"} else array.shape[0]
-        made[field.name] = np.zeros(count if array.ndim == 1 else (rows, count), array.dtype)
-    return Operating(**made)
+    values = prepared.values
+    values = (values if network is prepared.network else values.on(network)).take(asked.which)
+    operate(logic_of_states(network, conditions, asked.column), values, asked.blown, room=room)
 
 
 def _put(found: Operating, whole: Operating, places: NDArray[np.intp]) -> None:

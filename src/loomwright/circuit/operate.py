@@ -29,8 +29,8 @@ from loomwright.circuit.network import Network
 from loomwright.circuit.rules import Flags, Logic
 from loomwright.circuit.values import CLOSED, FREE, OPEN, Values, in_state, in_states
 
-__all__ = ["GMIN_S", "Operating", "branch_conductance", "factor_of", "operate",
-           "slopes_at_rest"]
+__all__ = ["GMIN_S", "Operating", "Room", "branch_conductance", "factor_of", "operate",
+           "room_for", "slopes_at_rest"]
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -43,7 +43,9 @@ _MAX_PASSES = 400
 _DAMP_AFTER = 20  # passes since the logic last changed
 _DROP_BELOW = 0.75  # share of a batch still moving at which the others are dropped
 _SMALL = 2**12  # numbers of a guess that cost nothing to remember
-_LEFT_KEPT = 8  # patterns of flags whose volts are remembered; chatter mostly has two to four
+# Patterns of flags whose volts are remembered: as many as fit into so many numbers, at least ...
+_LEFT_NUMBERS = 2**19
+_LEFT_LEAST = 4  # ... those of most chatter
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -244,7 +246,8 @@ class _Batch:
     def move(self, following: Flags, moved: NDArray[np.bool_]) -> None:
         """Take over the flags of the variants that moved."""
         if self.left or self.guess.size < _SMALL or self.wandering.returns.any():
-            self.left = [*self.left[1 - _LEFT_KEPT:], self.guess]
+            kept = max(_LEFT_NUMBERS // max(self.guess.size, 1), _LEFT_LEAST)
+            self.left = [*self.left[1 - kept:], self.guess]
         before = self.wandering.move(self.flags, following, moved)
         self.swings |= (following != self.flags) & moved & (self.wandering.returns > 0)
         self.since[moved] = 0
@@ -355,7 +358,8 @@ class _Batch:
 
 
 def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None,
-            follow: bool = True, start: Mapping[str, bool | Bools] | None = None) -> Operating:
+            follow: bool = True, start: Mapping[str, bool | Bools] | None = None,
+            room: Room | None = None) -> Operating:
     """Return the operating points of a batch, starting from everything at rest.
 
     Parameters
@@ -365,15 +369,12 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
         follow: False keeps relays, controllers and fuses as they are at the start
         start: flags that are on or off at the start (or on in some variants), where not all are
             at rest
+        room: where to write them, among others (None: on their own)
     """
-    batch = _begun(logic, values, blown, start)
-    network, count, flags = values.network, values.count, batch.flags
-    done = Operating(
-        np.zeros((len(network.nodes), count)), np.zeros((len(network.branches), count)),
-        np.zeros((len(network.branches), count)), flags.copy(), np.zeros(count, np.bool_),
-        np.zeros(count, np.bool_), np.zeros(flags.shape, np.bool_),
-    )
-    active, waits = np.arange(count), np.ones(count, np.bool_)
+    batch, count = _begun(logic, values, blown, start), values.count
+    if room is None:
+        room = Room(room_for(logic, values.network, count), np.arange(count))
+    done, active, waits = room.whole, room.places, np.ones(count, np.bool_)
     for left in reversed(range(_MAX_PASSES)):
         found = batch.solve()
         ends = waits & (_follow(batch, found, waits) if follow else found.settled)
@@ -391,13 +392,30 @@ def operate(logic: Logic, values: Values, blown: NDArray[np.bool_] | None = None
     return done
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Room:
+    """Room for operating points: those of many variants, and the places of some among them."""
+
+    whole: Operating
+    places: NDArray[np.intp]
+
+
+def room_for(logic: Logic, network: Network, count: int) -> Operating:
+    """Return an empty operating point of many variants."""
+    nodes, branches, flags = len(network.nodes), len(network.branches), len(logic.names)
+    return Operating(
+        np.zeros((nodes, count)), np.zeros((branches, count)), np.zeros((branches, count)),
+        np.zeros((flags, count), np.bool_), np.zeros(count, np.bool_), np.zeros(count, np.bool_),
+        np.zeros((flags, count), np.bool_))
+
+
 def _note(done: Operating, batch: _Batch, places: tuple[NDArray[np.intp], NDArray[np.intp]],
           found: _Pass) -> None:
     """Write what a pass found of some variants of the batch; `places` are all, and those."""
     active, out = places
-    which = active[out]
-    done.volts[:, which], done.amps[:, which] = found.volts[:, out], batch.amps(found, out)
-    done.slope_s[:, which], done.flags[:, which] = found.slope[:, out], batch.flags[:, out]
+    which, rows = active[out], len(found.slope)  # the branches of shorts come last
+    done.volts[:, which], done.amps[:rows, which] = found.volts[:, out], batch.amps(found, out)
+    done.slope_s[:rows, which], done.flags[:, which] = found.slope[:, out], batch.flags[:, out]
     done.chatters[which] = batch.chatters[out]
     done.swings[:, which] = (batch.swings & batch.chatters)[:, out]
     done.settled[which] = True

@@ -152,14 +152,20 @@ def unscaled(check: Check, value: Array | float) -> Array:
     return found
 
 
-def _instrument_sd(check: Check, mean: Array, spread: Array) -> Array:
-    """Return model spread and instrument together: rounding is uniform, accuracy one sigma."""
-    variance = spread**2 + check.resolution**2 / 12.0 + (check.accuracy * mean) ** 2
+def _instrument_sd(check: Check, mean: Array, variance: Array, sd: Array) -> None:
+    """Write model spread and instrument together: rounding is uniform, accuracy one sigma.
+
+    The model's variance is used up.
+    """
+    read = check.accuracy * mean
+    read *= read
+    variance += check.resolution**2 / 12.0
+    variance += read
     low, high = check.span
-    result: Array = np.sqrt(np.maximum(variance, (_SMALLEST_SD_SHARE * (high - low)) ** 2))
+    np.maximum(variance, (_SMALLEST_SD_SHARE * (high - low)) ** 2, out=variance)
+    np.sqrt(variance, out=sd)
     if _is_log(check):
-        result = result / (np.maximum(mean, 0.0) + _log_offset(check)) / np.log(10.0)
-    return result
+        sd *= growth_of(check, mean)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -390,9 +396,11 @@ def _model(prediction: Prediction, column: int, check: Check) -> CheckModel:
 
 def _numbers(prediction: Prediction, column: int, check: Check) -> tuple[Array, Array, Array]:
     """Return raw, mean and sd of a check that is a number, the unmodelled row added."""
-    raw, spread = (np.asarray(part, dtype=float) for part in prediction.reading(column))
-    sd = _with_unmodelled(_instrument_sd(check, raw, spread), np.nan)
-    raw = _with_unmodelled(raw, np.nan)
+    mean, variance = (np.asarray(part, dtype=float) for part in prediction.reading(column))
+    raw, sd = np.empty((2, len(mean), mean.shape[1] + 1))
+    raw[:, -1] = sd[:, -1] = np.nan
+    raw[:, :-1] = mean
+    _instrument_sd(check, mean, variance, sd[:, :-1])
     return raw, scaled(check, raw), sd
 
 

@@ -30,12 +30,13 @@ def signature(check: Check, sample: Sample) -> NDArray[np.int16]:
         levels = sample.levels
         result: NDArray[np.int16] = np.round((levels - levels[0]) * _LEVEL_STEPS).astype(np.int16)
         return result
-    mean, spread = sample.mean, sample.spread
+    mean = sample.mean
     if check.quantity == "resistance":
         off = _DECADE_STEPS * np.log10((mean + 0.5) / (mean[0] + 0.5))
         result = np.trunc(off).astype(np.int16)
         return result
-    noise = np.sqrt(spread[0] ** 2 + check.resolution**2 + (check.accuracy * mean[0]) ** 2)
+    instrument = check.resolution**2 + (check.accuracy * mean[0]) ** 2
+    noise = np.sqrt(sample.spread_of(0) ** 2 + instrument)
     off = (mean - mean[0]) / noise
     far = np.log(np.maximum(np.abs(off) / _FIRST_SIGMAS, 1e-9)) / np.log(_STEP_RATIO)
     result = (np.sign(off) * np.floor(np.maximum(far + 1.0, 0.0))).astype(np.int16)

@@ -94,6 +94,11 @@ class Sample:
         """Return the spread (n_rows,), battery volts inside the middle step included."""
         return np.asarray(np.hypot(self.noise, _INSIDE_STEP[len(_INSIDE_STEP) // 2] * self.moving))
 
+    def spread_of(self, row: int) -> float:
+        """Return the spread of one row."""
+        inside = _INSIDE_STEP[len(_INSIDE_STEP) // 2] * self.moving[row]
+        return float(np.hypot(self.noise[row], inside))
+
 
 def _variant(row: tuple[FaultRow, ...], draw: int, draws: int) -> Variant:
     """Return the variant of one draw: a severity of its cell and its share of the tolerances.
