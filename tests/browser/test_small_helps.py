@@ -1,4 +1,4 @@
-"""Keys and suggestions: an open line by one key, a sign, and points offered while a wire is typed."""
+"""Keys and suggestions: an open line by one key, a sign, and points offered as wires are typed."""
 
 from __future__ import annotations
 
