@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from loomwright.diagnosis import Evidence, build_table, diagnose
+from loomwright.diagnosis import Evidence, Settings, build_table, diagnose
 from loomwright.diagnosis.belief import believe
 from loomwright.diagnosis.matrix_plant import MatrixPlant
 from loomwright.diagnosis.noticed import all_seen_working, noticed_rows
@@ -75,3 +77,38 @@ def test_a_function_counts_by_when_it_was_last_looked_at():
                          ((Evidence(lamp, "off"), Evidence(lamp, "on", done)), True),
                          ((Evidence(lamp, "on"), Evidence(lamp, "off", done)), False)):
         assert all_seen_working(table, believe(table, [*looks, read])) is works
+
+
+def misseen_plant() -> Looked:
+    """Return a lamp that is off under its only fault, which nothing else shows."""
+    rows = (Hypothesis("f:DEAD", "DEAD", "f", "mend DEAD", 0.01),)
+    repairs = {row.repair: Repair(row.repair, row.repair, 10.0) for row in rows}
+    lamp = replace(voltage_check("H1", levels=("off", "on")), instrument="eye")
+    lit = np.array([[[0.01, 0.99], [0.99, 0.01]]])
+    blank = np.full((1, 2, 1), np.nan)
+    return Looked(rows, repairs, (lamp,), blank, blank, np.ones(1), {0: lit})
+
+
+def test_where_no_check_is_left_a_function_is_looked_at_again():
+    plant = misseen_plant()
+    table = build_table(plant, Settings(complaint_no_fault=0.05))
+    (lamp,) = plant.checks()
+    answer = diagnose(table, [Evidence(lamp, "on")])
+    assert 0.5 < answer.no_fault < 0.8
+    assert answer.verdict.status == "look further"
+    assert [one.check for one in answer.next_checks] == [lamp]
+    again = diagnose(table, [Evidence(lamp, "on")] * 2)
+    assert again.no_fault > answer.no_fault
+    assert not again.next_checks
+
+
+def test_while_all_works_a_check_has_to_repay_its_minutes():
+    """The same belief of 0.8 to 0.95 ends the search where the second look costs two hours."""
+    plant = misseen_plant()
+    dear = replace(plant, check_list=(replace(plant.check_list[0], minutes=120.0),))
+    for one, status in ((plant, "look further"), (dear, "no fault found")):
+        table = build_table(one, Settings(complaint_no_fault=0.15))
+        answer = diagnose(table, [Evidence(one.check_list[0], "on")])
+        assert 0.8 < answer.no_fault < 0.95
+        assert answer.verdict.status == status
+    assert "is left for a fault" in answer.verdict.why

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -108,16 +109,21 @@ def _screened(table: Table, live: LiveRows, columns: list[int], minutes: list[fl
 
 
 def options(
-    table: Table, belief: Belief, evidence: Sequence[Evidence], live: LiveRows | None = None
+    table: Table, belief: Belief, evidence: Sequence[Evidence], live: LiveRows | None = None,
+    *, looks_again: bool = False,
 ) -> tuple[Option, ...]:
     """Return the checks that can still tell repairs apart, best information per minute first.
 
     Checks already taken and checks not on offer are left out; risk-2 checks appear only when no
-    harmless check helps. Ties are broken by the order of the plant's checks.
+    harmless check helps. Ties are broken by the order of the plant's checks. `looks_again`: looks
+    taken once may be taken a second time.
     """
     taken = taken_now(evidence)
     if table.sticky is not None and evidence:  # what was good may be bad when the fault is there
         taken = {evidence[-1].check.id}
+    if looks_again:
+        looks = Counter(item.check.id for item in evidence if item.check.instrument == _SEEN)
+        taken -= {name for name, count in looks.items() if count == 1}
     position = position_after(evidence)
     columns = [n for n, c in enumerate(table.checks) if c.offer and c.id not in taken]
     if not columns:

@@ -86,6 +86,8 @@ def _answer(
     live = live_rows(table, belief)
     suspects = list_suspects(table, belief)
     ranked = options(table, belief, evidence, live)
+    if not ranked and table is not wide:  # every function was seen working; one may be misseen
+        ranked = options(table, belief, evidence, live, looks_again=True)
     position = position_after(evidence)
     plan = best_plan(table, live, ranked, position)
     if plan is not None:

@@ -40,6 +40,7 @@ _CERTAIN = 0.999  # above this no check can be worth a minute
 _DOUBT = 0.5
 _HANGS_A_LITTLE = 0.1
 _MOST_TAKEN = 3  # readings of one check before repeating it more is no answer
+_MOSTLY = 0.8  # belief in no fault from which a check has to repay its minutes; assumed
 _NEARLY = 0.9  # from here on a repeat of the reading that most doubt hangs on is the next check
 
 
@@ -130,14 +131,15 @@ def decide(standing: Standing) -> Decision:
 
 
 def _healthy(standing: Standing, share: float) -> Decision:
-    sure = share >= standing.table.settings.confidence and bool(standing.belief.readings)
+    working = all_seen_working(standing.table, standing.belief)
+    sure = share >= standing.table.settings.confidence
     # once every function was seen working, what is left is not worth a long search
-    stop = sure and all_seen_working(standing.table, standing.belief)
-    useful = _still_worth_it(standing, share) if sure and not stop else None
+    enough = (share >= _MOSTLY if working else sure) and bool(standing.belief.readings)
+    useful = _still_worth_it(standing, share) if enough and not (sure and working) else None
     failing = seen_failing(standing.belief)
     if failing is not None:  # never "no fault" after somebody saw it
         return Decision(Verdict(LOOK, "", share, why_it_comes_and_goes(standing.belief, failing)))
-    if sure and useful is None:
+    if enough and useful is None:
         why = why_no_fault(standing.table, standing.belief, share)
         return Decision(Verdict(HEALTHY, "", share, why))
     text = f"Nothing wrong has been read yet ({percent(share)} that the circuit is healthy)."
