@@ -19,23 +19,19 @@ from loomwright.jobs.records import (
     Unreached,
 )
 
-__all__ = ["after", "job_now", "replay"]
+__all__ = ["job_now", "replay"]
 
 
 def replay(events: Iterable[Event]) -> History:
     """Return what stands after the events, taken in order of their number."""
     history = History()
     for event in sorted(events, key=lambda one: one.number):
-        history = after(history, event)
+        if event.kind in OFFICE_STEPS:
+            office = OFFICE_STEPS[event.kind](history.office, event)
+            history = dataclasses.replace(history, office=office, last=event.number)
+            continue
+        history = dataclasses.replace(_STEPS[event.kind](history, event), last=event.number)
     return history
-
-
-def after(history: History, event: Event) -> History:
-    """Return what stands after one more event."""
-    if event.kind in OFFICE_STEPS:
-        office = OFFICE_STEPS[event.kind](history.office, event)
-        return dataclasses.replace(history, office=office, last=event.number)
-    return dataclasses.replace(_STEPS[event.kind](history, event), last=event.number)
 
 
 def job_now(job: Job, card: Mapping[str, str]) -> Job:

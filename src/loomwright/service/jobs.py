@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from loomwright.diagnosis.records import Diagnosis
     from loomwright.plant import Check
 
-__all__ = ["Workshop", "check_circuit", "reading_body", "typed_value"]
+__all__ = ["Workshop", "check_circuit", "typed_value"]
 
 MAX_TEXT = 2_000  # characters of anything typed about a job
 MAX_CIRCUIT = 500_000  # characters of a circuit file
@@ -165,7 +165,11 @@ class Workshop:
         """
         _, history, bench = self.opened(job_id)
         self._not_finished(history)
-        body = reading_body(bench, form)
+        check = bench.plant.check_for(
+            form.state, form.quantity, form.at.strip(), form.to.strip(), form.instrument or "meter")
+        value = typed_value(bench, check, form)
+        body = {"state": check.state, "quantity": check.quantity, "at": check.at, "to": check.to,
+                "value": value, "instrument": check.instrument}
         return self.store.add_event(job_id, NewEvent("reading", body, key, by)).number
 
     def demo_reading(self, job_id: int, form: ReadingForm, key: str, by: str = "") -> int:
@@ -265,14 +269,6 @@ class Workshop:
         if history.finish is not None:
             raise ConflictError("This job is finished; nothing can be added.",
                                 next_step="Reopen it first, from its page.")
-
-
-def reading_body(bench: Bench, form: ReadingForm) -> dict[str, str]:
-    """Return a typed reading as it is stored. Raises as `Workshop.add_reading`."""
-    check = bench.plant.check_for(
-        form.state, form.quantity, form.at.strip(), form.to.strip(), form.instrument or "meter")
-    return {"state": check.state, "quantity": check.quantity, "at": check.at, "to": check.to,
-            "value": typed_value(bench, check, form), "instrument": check.instrument}
 
 
 def typed_value(bench: Bench, check: Check, form: ReadingForm) -> str:

@@ -13,7 +13,6 @@ from starlette.middleware.gzip import GZipMiddleware
 from loomwright.errors import LoomwrightError
 from loomwright.jobs.folder import data_folder
 from loomwright.service.access import Access
-from loomwright.service.ahead import Ahead
 from loomwright.service.depot import create_depot, fill_depot
 from loomwright.service.jobs import Workshop
 from loomwright.service.pairing import Pairing
@@ -74,11 +73,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         threading.Thread(target=prepare, name="prepare", daemon=True).start()
-        app.state.ahead.start()
         yield
         stopped.set()
         app.state.feed.close()
-        app.state.ahead.close()
         workshop.close()
         app.state.access.close()
         if hasattr(app.state, "practice"):  # made when first asked for
@@ -88,7 +85,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
                   openapi_url=None, lifespan=lifespan,  # described by api_pages
                   dependencies=[Depends(decide)])
     app.state.workshop, app.state.settings = workshop, settings
-    app.state.ahead = Ahead(workshop)
     app.state.access = Access(data_folder(settings.data))
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed, app.state.drawings = Feed(workshop), Drawings()

@@ -56,8 +56,6 @@ def show_job(request: Request, job_id: int, look: Look, *, value: str = "",
              refusal: Refusal | None = None, told: Mapping[str, str] | None = None) -> Response:
     """Show a job's page; `value` and `told` are what was typed and could not be kept."""
     view = workshop_of(request).view(job_id, look)
-    if view.finish is None:
-        request.app.state.ahead.looking(job_id, view.entry, look)
     drawings: Drawings = request.app.state.drawings
     drawing = drawings.to_send(view.drawing, request.headers.get("x-drawing", ""))
     return page(request, "job.html", refusal.status if refusal else 200, view=view, look=look,
