@@ -151,6 +151,8 @@ def make_server(app: FastAPI, log_level: str = "warning", certificate: Certifica
     """
     import uvicorn
 
+    from loomwright.web.connections import Connection
+
     class Server(uvicorn.Server):
         async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
             app.state.feed.close()
@@ -158,7 +160,8 @@ def make_server(app: FastAPI, log_level: str = "warning", certificate: Certifica
 
     # proxy_headers off: whoever asks is who is connected, not who a header says it is
     return Server(uvicorn.Config(
-        app, log_level=log_level, access_log=False, server_header=False, proxy_headers=False,
+        app, http=Connection, log_level=log_level, access_log=False, server_header=False,
+        proxy_headers=False,
         ssl_certfile=certificate.file if certificate else None,
         ssl_keyfile=certificate.key if certificate else None))
 
