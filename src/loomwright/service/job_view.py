@@ -30,6 +30,7 @@ from loomwright.service.words import (
     check_title,
     minutes_words,
     percent,
+    predicted_words,
     state_words,
     suspect_line,
     suspect_name,
@@ -199,7 +200,7 @@ def _reading_line(bench: Bench, reading: Reading, weighed: _Weighed) -> ReadingL
     return ReadingLine(
         number=reading.number, title=check_title(bench.circuit, check, bench.negative),
         state=check.state, value=value_words(check, evidence.value),
-        healthy=value_words(check, bench.healthy(check)), says=weighed.says, mark=weighed.mark,
+        healthy=predicted_words(check, bench.healthy(check)), says=weighed.says, mark=weighed.mark,
         matters=weighed.matters, at=reading.at, by=reading.by, query=query,
         as_expected=bench.is_healthy(check, evidence.value))
 
@@ -209,7 +210,8 @@ def _next_checks(bench: Bench, diagnosis: Diagnosis) -> tuple[CheckLine, ...]:
     found = []
     for one in diagnosis.next_checks:
         line = check_line(bench.circuit, one.check, bench.negative, one.minutes)
-        line = dataclasses.replace(line, healthy=value_words(one.check, bench.healthy(one.check)))
+        healthy = predicted_words(one.check, bench.healthy(one.check))
+        line = dataclasses.replace(line, healthy=healthy)
         found.append(with_predictions(bench.circuit, line, one, suspects))
     return tuple(found)
 
@@ -263,7 +265,7 @@ def _filled(line: CheckLine, source: str) -> Entry:
 def plain_line(bench: Bench, check: Check) -> CheckLine:
     """Return a check as an instruction, with what a healthy circuit shows."""
     line = check_line(bench.circuit, check, bench.negative, check.minutes)
-    return dataclasses.replace(line, healthy=value_words(check, bench.healthy(check)))
+    return dataclasses.replace(line, healthy=predicted_words(check, bench.healthy(check)))
 
 
 def _state_choices(bench: Bench, chosen: str) -> tuple[Choice, ...]:

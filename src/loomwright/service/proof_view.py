@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from loomwright.service import reasoning
 from loomwright.service.records import ProofLine, ProofView
-from loomwright.service.words import check_line, value_words
+from loomwright.service.words import check_line, predicted_words, value_words
 
 if TYPE_CHECKING:
     from loomwright.diagnosis.records import Evidence
@@ -61,7 +61,7 @@ def _line(
     before, after = pair
     line = dataclasses.replace(
         check_line(bench.circuit, check, bench.negative, check.minutes),
-        healthy=value_words(check, bench.healthy(check)))
+        healthy=predicted_words(check, bench.healthy(check)))
     status = "still to read" if after is None else "not good" if failed else "good"
     return ProofLine(
         line, status,

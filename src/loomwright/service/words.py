@@ -6,7 +6,7 @@ import dataclasses
 from typing import TYPE_CHECKING
 
 from loomwright.service.records import CheckLine, SuspectLine
-from loomwright.units import format_quantity
+from loomwright.units import format_predicted, format_quantity
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,10 +17,11 @@ if TYPE_CHECKING:
 
 __all__ = [
     "check_line", "check_title", "element_words", "fault_words", "minutes_words", "percent",
-    "suspect_line", "suspect_name", "value_words",
+    "predicted_words", "suspect_line", "suspect_name", "value_words",
 ]
 
 WORTH_SAYING = 0.05  # below this share the likely resistance of a suspect is only the prior's
+FINER_THAN_V = 4e-4  # a value that hundredths of a volt do not tell
 OPEN_LINE_OHM = 1e7  # what OL on a meter stands for
 FAULTS = {
     "open": "open circuit", "high-resistance": "high resistance",
@@ -62,8 +63,20 @@ def minutes_words(minutes: float) -> str:
     return f"{minutes:.0f} min" if minutes >= 3 else f"{minutes:.1f} min".replace(".0", "")
 
 
+def predicted_words(check: Check, value: float | str | None) -> str:
+    """Return what a reading should be: as `value_words`, no finer than a meter shows it."""
+    if value is None or isinstance(value, str) or check.unit not in {"V", "A"}:
+        return value_words(check, value)
+    if check.unit == "V":
+        return f"{value:.2f} V".replace("-0.00", "0.00")
+    return format_predicted(value, check.unit)
+
+
 def value_words(check: Check, value: float | str | None) -> str:
-    """Return a reading with its unit: '11.9 V', 'on', 'OL', 'nothing certain'."""
+    """Return a reading with its unit: '11.90 V', '0.038 V', 'on', 'OL', 'nothing certain'.
+
+    Millivolts that somebody read are not rounded away.
+    """
     if value is None:
         return "nothing certain"
     if isinstance(value, str):
@@ -71,7 +84,8 @@ def value_words(check: Check, value: float | str | None) -> str:
     if check.unit == "ohm" and value >= 0.99 * OPEN_LINE_OHM:
         return "OL"
     if check.unit == "V":
-        return f"{value:.2f} V".replace("-0.00", "0.00")
+        fine = abs(value) < 1.0 and abs(value - round(value, 2)) > FINER_THAN_V
+        return f"{value:.{3 if fine else 2}f} V".replace("-0.00 ", "0.00 ")
     return format_quantity(value, check.unit)
 
 
@@ -164,7 +178,7 @@ def with_predictions(
 
     shown = tuple(
         (suspect_name(circuit, key, suspects[key].element, suspects[key].kind),
-         value_words(found.check, value))
+         predicted_words(found.check, value))
         for key, value in found.predicts.items() if key in suspects)
     return dataclasses.replace(line, predicts=shown)
 
