@@ -89,11 +89,11 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.pairing, app.state.paired = Pairing(), lambda: None
     app.state.feed, app.state.drawings = Feed(workshop), Drawings()
     failures.install(app)
+    app.mount("/static", Assets(), name="static")  # first: a page asks for five, past 160 routes
     for group in (job_pages, bench_pages, told_pages, search_pages, record_pages, office_pages,
                   photo_pages, practice_pages, editor_pages, circuit_pages, access_pages,
                   people_pages, live, api, api_v1, api_pages):
         app.include_router(group.router)
-    app.mount("/static", Assets(), name="static")
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=6)
     app.add_middleware(Gate, settings=settings, access=app.state.access)
     app.add_middleware(Guard, settings=settings)

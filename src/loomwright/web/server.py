@@ -23,6 +23,7 @@ __all__ = ["Certificate", "Serving", "free_port", "lan_address", "make_server", 
            "shared_sockets", "terminal_picture"]
 
 log = logging.getLogger("loomwright")
+KEEP_ALIVE_S = 30  # readings seldom follow within uvicorn's 5 s; a new connection is slower
 TRIES = 20  # ports tried after the one wanted
 EVERY_ADDRESS = frozenset({"0.0.0.0", "::"})
 
@@ -161,7 +162,7 @@ def make_server(app: FastAPI, log_level: str = "warning", certificate: Certifica
     # proxy_headers off: whoever asks is who is connected, not who a header says it is
     return Server(uvicorn.Config(
         app, http=Connection, log_level=log_level, access_log=False, server_header=False,
-        proxy_headers=False,
+        proxy_headers=False, timeout_keep_alive=KEEP_ALIVE_S,
         ssl_certfile=certificate.file if certificate else None,
         ssl_keyfile=certificate.key if certificate else None))
 
