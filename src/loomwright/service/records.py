@@ -379,3 +379,5 @@ class Record:
     sender_missing: str = ""  # for the screen only
     price_head: str = ""
     date_order: str = ""
+    healthy_from: str = ""  # where the healthy values come from
+    limits: tuple[tuple[str, str, str], ...] = ()  # what, limit, where it comes from

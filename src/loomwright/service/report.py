@@ -11,6 +11,7 @@ from loomwright.service.cautions import cautions_for
 from loomwright.service.costs import costs_of
 from loomwright.service.dates import moment_words
 from loomwright.service.job_view import reading_lines, repair_lines
+from loomwright.service.limits import limit_rows, model_words
 from loomwright.service.office import CARD_LABELS, card_of
 from loomwright.service.office_view import cost_lines, photo_lines, price_head
 from loomwright.service.proof_view import proof_view
@@ -66,7 +67,9 @@ def record(job: Job, history: History, bench: Bench, rates: Rates) -> Record:
         hand_over=f"Given to {given.who}. {given.explained}".strip() if given else "",
         hand_over_at=given.at if given else "", hand_over_by=given.by if given else "",
         workshop=rates.name, sender=sender_lines(rates), sender_missing=sender_missing(rates),
-        price_head=price_head(rates), date_order=rates.date_order)
+        price_head=price_head(rates), date_order=rates.date_order,
+        healthy_from=model_words(bench.circuit),
+        limits=limit_rows(bench.circuit, tuple(one.repair for one in history.repairs)))
 
 
 def card_facts(job: Job) -> tuple[tuple[str, str], ...]:
