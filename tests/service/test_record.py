@@ -1,4 +1,4 @@
-"""The record as PDF: drawing, evidence, before and after, limits with their sources, in its text."""
+"""The record as PDF: drawing, evidence, before and after, limits with sources, in its text."""
 
 from __future__ import annotations
 
