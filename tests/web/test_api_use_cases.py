@@ -15,6 +15,7 @@ DOOR = {"access_pages.py", "people_pages.py"}
 PAGES_ONLY = {
     "office_view": "the pages' words; its figures are in card, costs, offers, photos, findings",
     "sender_missing": "a sentence for the screen; the settings have the fields",
+    "has_tax": "a column of the foresight's table; the settings have the rate",
     "way_lines": "the pages' words of a foresight",
     "sheet_from": "the editor's tables; a program sends the file",
     "pasted_wires": "the editor's clipboard; a program sends the file",
