@@ -9,6 +9,7 @@ import pytest
 
 from loomwright.jobs.database import FILE
 from loomwright.jobs.index import Wanted, rebuild_index
+from loomwright.jobs.index import _title as index_title
 from loomwright.jobs.records import Complaint, NewEvent, NewJob, Vehicle
 from loomwright.jobs.store import JobStore
 from tests.jobs.old_store import old_job, store_at
@@ -102,3 +103,7 @@ def test_ten_thousand_jobs_are_searched(tmp_path: Path) -> None:
     for words, count in [("SP 04321", 1), ("chafed rain", 200), ("zebra", 0), ("customer 17", 200)]:
         assert len(store.find(Wanted(words, most=200))) == count
     store.close()
+
+
+def test_a_title_nested_without_end_is_no_title() -> None:
+    assert index_title(f"title: {'[' * 5_000}") == ""

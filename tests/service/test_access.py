@@ -103,6 +103,13 @@ def test_a_hash_is_by_argon2id_with_much_memory(monkeypatch: pytest.MonkeyPatch)
     assert not check_pin("no hash", PIN)
 
 
+@pytest.mark.parametrize("words", ["m=2147483647,t=1,p=1", "m=8,t=4294967295,p=1", "m=x", ""])
+def test_a_hash_that_asks_for_all_the_memory_or_time_is_none(words: str) -> None:
+    made = f"$argon2id$v=19${words}$c2FsdHNhbHRzYWx0$aGFzaGhhc2hoYXNoaGFzaA"
+    assert not check_pin(made, PIN)
+    assert not check_pin(words, PIN)
+
+
 def test_made_up_pins_are_taken(access: Access) -> None:
     assert access.add("Second", "technician", made_up_pin(), "").role == "technician"
 

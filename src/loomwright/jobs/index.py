@@ -105,7 +105,7 @@ def _title(circuit_text: str) -> str:
     found = re.search(r"^title:.*$", circuit_text, re.MULTILINE)
     try:  # the base loader keeps text as typed: others raise on a title such as 2026-13-40
         read = yaml.load(found[0], Loader=yaml.BaseLoader) if found else {}
-    except yaml.YAMLError:
+    except (yaml.YAMLError, RecursionError):
         read = {}
     title = read.get("title") if isinstance(read, dict) else ""
     return title if isinstance(title, str) else ""

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 __all__ = ["MIN_PIN", "check_pin", "hash_pin", "made_up_pin", "wrong_pin_hash"]
 
 MIN_PIN, MAX_PIN = 6, 128
+MOST_KIB, MOST_TURNS = 262_144, 20  # of a hash; ours ask for 65,536 KiB and three turns
 _one_at_a_time = threading.Semaphore(2)  # a hash takes 64 MiB on purpose; many at once would hurt
 
 
@@ -40,11 +41,15 @@ def hash_pin(pin: str) -> str:
 
 def check_pin(pin_hash: str, pin: str) -> bool:
     """Return whether a PIN fits its hash."""
+    from argon2 import extract_parameters
     from argon2.exceptions import InvalidHashError, VerificationError
 
     if len(pin) > MAX_PIN:
         return False
     try:
+        asked = extract_parameters(pin_hash)
+        if asked.memory_cost > MOST_KIB or asked.time_cost > MOST_TURNS:
+            return False  # not one of ours: a store from elsewhere must not fill the memory
         with _one_at_a_time:
             return _hasher().verify(pin_hash, pin)
     except (VerificationError, InvalidHashError):
