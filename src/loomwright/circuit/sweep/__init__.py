@@ -43,7 +43,7 @@ Indices = NDArray[np.int64]
 # Variants handed out together are at least so many, and as many as make so many volts and amps.
 # Where the logic stands still a piece is quickly made, and so small that it stays near the
 # processor: writing to far memory takes as long as solving.
-_PIECE, _NEAR_PIECE = (1024, 4_000_000), (64, 250_000)
+_PIECE, _NEAR_PIECE = (1024, 4_000_000), (128, 250_000)
 _LEAST_EACH = 8  # variants that a base must have to be worth its own solve
 
 

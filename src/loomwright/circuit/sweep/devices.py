@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+import hashlib
 import math
 from collections.abc import Callable
 from pathlib import Path
@@ -20,7 +22,8 @@ from loomwright.circuit.laws import (
 )
 
 __all__ = ["BEND", "DIODE", "LAMP", "MOTOR", "RESISTOR", "Bits", "Devices", "Kept", "Live",
-           "Numbers", "compiled", "conducts", "inlined", "law_of", "linear_of"]
+           "Numbers", "compiled", "conducts", "inlined", "law_of", "linear_of",
+           "sources"]
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -34,11 +37,12 @@ _MOST_EXPONENT = 100.0  # beyond any diode's knee
 BEND = (1 - LAMP_EXPONENT) / 2
 
 
-def _sources() -> tuple[tuple[str, int, int], ...]:
-    """Return name, time and size of every file that something compiled is made of."""
+@functools.cache
+def sources() -> tuple[tuple[str, str], ...]:
+    """Return name and digest of every file that something compiled is made of."""
     here = Path(__file__).parent
     files = [here.parent / "laws.py", *sorted(here.glob("*.py"))]
-    return tuple((file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in files)
+    return tuple((file.name, hashlib.sha256(file.read_bytes()).hexdigest()) for file in files)
 
 
 def _made(work: _Work, **more: bool) -> _Work:
@@ -50,7 +54,7 @@ def _made(work: _Work, **more: bool) -> _Work:
     made: Any = numba.njit(**how)(work)
     file: Any = getattr(made._cache, "_cache_file", None)
     if file is not None:
-        file._source_stamp = (file._source_stamp, _sources())
+        file._source_stamp = (file._source_stamp, sources())
     return cast(_Work, made)
 
 
