@@ -30,8 +30,8 @@ _MOST_REPEATS = 3  # repeats taken before a repair may rest on what it has
 _HARDLY_WRONG = 1e-3  # share of wrong readings below which nothing is confirmed
 # Stakes are counted as if so many readings were wrong, whatever the settings assume: the share is
 # an assumption, and where it is too low (three times as many) a part is changed in vain. Chosen by
-# paired runs of benchmarks/diagnosis, 3 and 10 % of the readings wrong: less costs right repairs, more
-# costs minutes and gains nothing beyond chance (docs/models/diagnosis.md).
+# paired runs of benchmarks/diagnosis, 3 and 10 % of the readings wrong: less costs right repairs,
+# more costs minutes and gains nothing beyond chance (docs/models/diagnosis.md).
 _DOUBTED_SHARE = 0.1
 _EVALUATED = 8  # other checks looked at in full
 _APART_SDS = 3.0  # standard deviations from which two outcomes are told apart
