@@ -152,7 +152,8 @@ def _practised(bench: Bench) -> None:
 def _keep(page: Page, name: str) -> None:
     """Write what the page shows, in few colours."""
     page.wait_for_load_state()
-    page.wait_for_timeout(300)  # the first picture after the scripts
+    # the first picture after the scripts; the editor asks once more before its tables stand
+    page.wait_for_timeout(3000 if "/editor" in page.url else 300)
     picture = Image.open(io.BytesIO(page.screenshot(animations="disabled")))
     small = picture.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
     small.save(FOLDER / f"{name}.png", optimize=True)
