@@ -16,7 +16,7 @@ TEXT = {".py", ".md", ".toml", ".lock", ".yaml", ".json", ".csv", ".html", ".css
 # The samples of these rules hold what the rules look for.
 SAMPLES = "tests/architecture/"
 REGISTRY = re.compile(r"(?i)--?(?:extra-)?index-url|--find-links|pypi\.org/simple")
-CLAIMS = {"raises", "warns", "fail", "deprecated_call"}
+CLAIMS = {"raises", "warns", "fail", "deprecated_call", "assert_allclose"}
 
 
 def repository_files(root: Path) -> Iterator[tuple[str, str]]:
