@@ -14,7 +14,7 @@ from loomwright.diagnosis.repaired import left_after
 from loomwright.diagnosis.table import Table
 from tests.circuit.plant.heater import ONE_HEATER
 
-MOST = 8  # each may hold a copy of all predictions, and a server runs for weeks
+MOST = 2  # of a sort: each may hold a copy of all predictions, and a server runs for weeks
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +40,16 @@ def test_no_more_than_a_few_are_kept_and_those_in_use_stay(whole: Table) -> None
     for name in names[1:]:
         without_checks(table, [name])
         assert without_checks(table, names[:1]) is used
-    assert len(table._wider) == MOST
+    assert [len(of_a_sort) for of_a_sort in table._wider.values()] == [MOST]
+
+
+def test_each_sort_of_table_has_its_own_few(whole: Table) -> None:
+    table = fresh(whole)
+    names = [one.id for one in table.checks if one.offer][: MOST + 1]
+    made = table.derived(("sticky", 1), lambda: replace(whole))
+    for name in names:
+        without_checks(table, [name])
+    assert table.derived(("sticky", 1), lambda: replace(whole)) is made
 
 
 def test_a_table_that_cannot_be_made_is_not_kept(whole: Table) -> None:

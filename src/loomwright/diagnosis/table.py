@@ -41,7 +41,7 @@ NO_REPAIR = ""  # repair class of the no-fault row
 # A check whose span covers more decades than this is compared on a logarithmic scale: a meter
 # between 0.1 ohm and open circuit is right to a share of the value, not to a share of the span.
 _LOG_SCALE_RATIO = 1e5
-_DERIVED = 8  # tables kept of those made from one; each may hold a copy of all predictions
+_DERIVED = 2  # tables kept of each sort made from one; each may hold a copy of all predictions
 _LEFT = 16  # sets of repairs of which a table remembers what they leave; a job has a few
 _SMALLEST_SD_SHARE = 1e-9  # of the span, so that an exact model still has a density
 
@@ -214,7 +214,7 @@ class Table:
     _chances: list[Mapping[int, tuple[NDArray[np.int64], Floats]]] = field(
         default_factory=list, repr=False)
     _left: dict[tuple[str, ...], NDArray[np.int64]] = field(default_factory=dict, repr=False)
-    _wider: dict[object, Table] = field(default_factory=dict, repr=False)
+    _wider: dict[object, dict[object, Table]] = field(default_factory=dict, repr=False)
 
     def grid(self) -> tuple[Floats, Floats]:
         """Return means and variances of all checks, (n_checks, n_nuisance, n_rows), NaN if none.
@@ -269,8 +269,12 @@ class Table:
         return self._chances[0]
 
     def derived(self, key: object, build: Callable[[], Table]) -> Table:
-        """Return the table made from this one that has a key: kept, or built; the last few stay."""
-        return _remembered(self._wider, key, build, _DERIVED)
+        """Return the table made from this one that has a key: kept, or built.
+
+        The last few of a sort stay: a key that begins with a word is of that sort.
+        """
+        sort = key[0] if isinstance(key, tuple) and isinstance(key[0], str) else type(key)
+        return _remembered(self._wider.setdefault(sort, {}), key, build, _DERIVED)
 
     def left(self, key: tuple[str, ...], build: Callable[[], NDArray[np.int64]]
              ) -> NDArray[np.int64]:
