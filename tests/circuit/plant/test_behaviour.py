@@ -196,3 +196,31 @@ def test_a_short_that_may_or_may_not_let_a_relay_pull_in_is_a_row_of_each() -> N
         assert min(abs(mean - volts) for volts in solved.values()) < 0.5
     assert found.spread[middle, :, 0].max() < 0.5
     assert all(one.severity is None for one in split)
+
+
+def test_a_short_is_a_row_for_each_side_a_clamp_may_sit_on() -> None:
+    """One wide row would hold an exact 0 A against the very wire that is chafed."""
+    plant = CircuitPlant(read_circuit_text(template_text("motorcycle-start")))
+    split = rows(plant, "short-to-earth:W14")
+    check = plant.check_for("start in neutral", "current", "W14", instrument="clamp")
+    found = plant.predict(split, [check])
+    middle = EMF_FACTORS.index(1.0)
+    means, spreads = found.mean[middle, :, 0], found.spread[middle, :, 0]
+    coil_a = 12.6 / 4.5  # K1's coil on the battery, by hand; less the wires' drop
+    before, beyond = np.abs(means) < 0.1, np.abs(means - coil_a) < 0.5
+    assert np.all(before | beyond)
+    assert spreads.max() < 0.3  # tolerances of coil and battery; both sides in one row gave 1.3
+    share = sum(row.prior for row, one in zip(split, before, strict=True) if one)
+    assert share == pytest.approx(sum(row.prior for row in split) / 2, rel=0.3)  # a draw or two
+
+
+def test_a_draw_that_behaves_like_no_other_does_not_spoil_the_row_of_the_others() -> None:
+    """Of W4's shorts a rusty one leaves F1 whole: what it reads is no part of the others' mean."""
+    plant = CircuitPlant(read_circuit_text(template_text("start-relay")))
+    split = rows(plant, "short-to-earth:W4")
+    found = plant.predict(split, [plant.check_for("cranking", "voltage", "F1.2")])
+    middle = EMF_FACTORS.index(1.0)
+    dead = np.abs(found.mean[middle, :, 0]) < 0.01
+    assert found.spread[middle, dead, 0].max() < 0.1  # 3.2 V with the rusty one among them
+    assert sum(row.prior for row, one in zip(split, dead, strict=True) if one) > 0.8 * sum(
+        row.prior for row in split)

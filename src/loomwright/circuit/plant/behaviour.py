@@ -5,21 +5,22 @@ gives readings of two sorts. Their mean is neither. So such a cell is sampled mo
 tolerances included, and becomes one row for each behaviour found, its prior the share of the
 samples. So is a short, whose few hundredths of an ohm may decide whether a relay still pulls in, a
 flat battery, whose volts may just hold it, and any other fault that leaves it to the tolerances.
+A chafed wire carries its current up to the place: where a clamp would show another current beyond
+it, each side is a row. A behaviour of one draw alone is a row too: its share is small, but within
+another row it would spoil what all the others read.
 """
 
 from __future__ import annotations
 
-import functools
 import itertools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from loomwright.circuit.model import Circuit
-from loomwright.circuit.plant.hypotheses import FaultRow, emf_shares, span_ohm, with_ohms
+from loomwright.circuit.plant.hypotheses import SHORTS, FaultRow, emf_shares, span_ohm, with_ohms
 from loomwright.circuit.plant.predictions import Reader
 from loomwright.plant import SeverityCell
 
@@ -27,8 +28,6 @@ __all__ = ["SAMPLES", "Split", "far_ends", "grouped_rows", "split_rows", "stradd
 
 SAMPLES = 16  # of one cell that straddles: severities, tolerances and switching points
 Groups = Sequence[tuple[int, Sequence[int]]]  # number of a cell, numbers of its draws
-
-_FEWEST = 2  # a behaviour seen once is counted with its neighbour: one sample has no spread
 
 _NEAR = 2  # samples beside those of another behaviour
 _FEWEST_APART = 3  # of a behaviour's samples, near another behaviour and beyond it
@@ -77,6 +76,8 @@ def straddling(reader: Reader, rows: Sequence[FaultRow], ends: Sequence[int]) ->
             several[number] = several[number + 1] = True
     for number, end in zip(ends, told[len(rows):], strict=True):
         several[number] |= (end != found[number, 0]).any()
+    for number, row in enumerate(rows):
+        several[number] |= _is_short(row) and reader.beyond(number + 1, row.fault.element).any()
     return np.flatnonzero(several).tolist()
 
 
@@ -98,7 +99,10 @@ def _groups(fine: Sequence[FaultRow], reader: Reader) -> Groups:
     """Return the draws of each behaviour of each cell."""
     groups: list[tuple[int, list[int]]] = []
     for number, (cell, found) in enumerate(zip(fine, reader.behaviour(), strict=True)):
-        parts = _together(found.tolist(), functools.partial(reader.differing, number))
+        parts = _together(found.tolist())
+        if _is_short(cell):
+            sides = reader.beyond(number, cell.fault.element).tolist()
+            parts = [side for part in parts for side in _apart(part, sides)]
         # of a short nobody asks how many ohms it has, nor of a battery how many volts
         parts = parts if cell.hypothesis.severity is None else _narrowed(parts)
         groups += [(number, draws) for draws in parts]
@@ -110,24 +114,27 @@ def grouped_rows(
 ) -> Split:
     """Return rows that were already sampled finely as rows of one behaviour and one kind of draw.
 
-    `kinds` gives a number for each draw of each row: draws of another number are another row,
-    where each has two or more of that behaviour.
+    `kinds` gives a number for each draw of each row: draws of another number are another row.
     """
     found: list[FaultRow] = []
     groups: list[tuple[int, list[int]]] = []
     for number, (row, seen) in enumerate(zip(rows, reader.behaviour(), strict=True)):
-        for alike in _together(seen.tolist(), functools.partial(reader.differing, number)):
+        for alike in _together(seen.tolist()):
             for draws in _apart(alike, kinds[number]):
                 groups.append((number, draws))
                 found.append(_some(row, draws, len(groups)))
     return Split(tuple(found), tuple(number for number, _ in groups), reader.regrouped(groups))
 
 
+def _is_short(row: FaultRow) -> bool:
+    """Return whether a row is a chafed wire: a clamp may sit on either side of the place."""
+    return row.hypothesis.kind in SHORTS
+
+
 def _apart(draws: Sequence[int], kinds: Sequence[int]) -> list[list[int]]:
-    """Return draws by their kind; together where a kind has too few of them."""
-    parts = [[draw for draw in draws if kinds[draw] == kind] for kind in dict.fromkeys(kinds)]
-    parts = [part for part in parts if part]
-    return parts if all(len(part) >= _FEWEST for part in parts) else [list(draws)]
+    """Return draws by their kind."""
+    return [[draw for draw in draws if kinds[draw] == kind]
+            for kind in dict.fromkeys(kinds[draw] for draw in draws)]
 
 
 def _some(row: FaultRow, draws: Sequence[int], number: int) -> FaultRow:
@@ -154,20 +161,9 @@ def _finely(cell: FaultRow) -> FaultRow:
     return replace(cell, samples=tuple(with_ohms(cell.fault, float(ohm)) for ohm in edges[1::2]))
 
 
-def _together(found: Sequence[int], differing: Callable[[int], NDArray[np.int64]]
-              ) -> list[list[int]]:
-    """Return the samples of each behaviour; a rare one joins the sample that behaves most like it.
-
-    `differing` says of a sample in how many things each behaves otherwise; of several alike the
-    nearest counts.
-    """
-    labels = list(found)
-    for number, label in enumerate(labels):
-        if labels.count(label) < _FEWEST:
-            apart = differing(number)
-            near = sorted(range(len(labels)), key=lambda one: (apart[one], abs(one - number)))
-            labels[number] = labels[near[1]]  # the first is itself
-    return [[n for n, one in enumerate(labels) if one == label] for label in dict.fromkeys(labels)]
+def _together(found: Sequence[int]) -> list[list[int]]:
+    """Return the samples of each behaviour."""
+    return _apart(range(len(found)), found)
 
 
 def _narrowed(groups: Sequence[list[int]]) -> list[list[int]]:

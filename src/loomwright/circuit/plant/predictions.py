@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from loomwright.circuit.batch import Variant
 from loomwright.circuit.model import Circuit
 from loomwright.circuit.network import network_of
-from loomwright.circuit.plant.hypotheses import FaultRow
+from loomwright.circuit.plant.hypotheses import SHORTS, FaultRow
 from loomwright.circuit.plant.instruments import (
     FLOATING_SPREAD_V,
     LEAD_OHM,
@@ -58,6 +58,7 @@ _FROM_FEW = np.sqrt(1.0 + 1.0 / DRAWS)  # the mean of a few draws is itself unce
 _RAISED = 1.05  # battery factor that shows which readings follow the battery
 _MOST_SHARE = 2.0
 _LEAST = 1e-6  # a reading below is none
+_APART_A = 0.5  # five steps of a clamp: then it matters on which side of a short it sits
 _SAME = 1e-9  # severities that differ by less are one
 _AT_ONCE = 16  # checks; their numbers stay in the processor's cache
 # What people see against what is: rows off, dim, on (assumed).
@@ -103,12 +104,14 @@ class Sample:
 def _variant(row: tuple[FaultRow, ...], draw: int, draws: int) -> Variant:
     """Return the variant of one draw: a severity of its cell and its share of the tolerances.
 
-    A row that has only tolerances gets as many draws of them as are asked for.
+    A row that has only tolerances gets as many draws of them as are asked for; so does a short,
+    whose draws are told apart by the side that a clamp sits on.
     """
     faults = tuple(one.samples[draw % len(one.samples)] for one in row)
     emf = math.prod(one.emf[draw % len(one.emf)] for one in row if one.emf)
     only_tolerances = len(row) == 1 and not row[0].emf and row[0].samples[0] is row[0].samples[-1]
-    count = draws if only_tolerances else DRAWS
+    short = len(row) == 1 and row[0].hypothesis.kind in SHORTS
+    count = draws if only_tolerances or short else DRAWS
     return Variant(faults, float(emf), balanced=(draw % count, count))
 
 
@@ -155,10 +158,17 @@ class Reader:
         """Return a number for the behaviour of each draw (n_rows, n_draws)."""
         return self._solutions.behaviour()[self._draw]
 
-    def differing(self, row: int, draw: int) -> NDArray[np.int64]:
-        """Return in how many things each draw of a row behaves otherwise than one of them."""
-        actions = self._solutions.actions[:, self._draw[row]]
-        return np.asarray((actions != actions[:, [draw]]).sum(axis=0))
+    def beyond(self, row: int, wire: str) -> NDArray[np.bool_]:
+        """Return which draws of a row have a short beyond a clamp round its wire.
+
+        None of them where the clamp shows the same on either side of the short in every state.
+        """
+        found = self._solutions.beyond()[self._draw[row]]
+        apart = 0.0
+        for state in self._solutions.circuit.states if found.any() else ():
+            amps = self._solutions.amps(state, wire)[self._draw[row]]
+            apart = max(apart, abs(float(amps[found].mean() - amps[~found].mean())))
+        return np.asarray(found & (apart > _APART_A))
 
     def regrouped(self, groups: Sequence[tuple[int, Sequence[int]]]) -> Reader:
         """Return a reader whose rows are some draws of a row each: (row, draws)."""

@@ -126,17 +126,28 @@ class Solutions:
         """
         amps = np.array(result.wire_amps[result.wire_index[wire]], dtype=float)
         near = result.points[self.circuit.wires[wire].start.point]
-        negative = battery_negative(self.circuit)  # the body, but for the strap's few mV
-        for act, far in (("earth", negative), ("supply", f"{negative.split('.', 1)[0]}.+")):
+        negative = battery_negative(self.circuit)
+        post = result.volts[result.points[negative]]
+        plus = result.volts[result.points[f"{negative.split('.', 1)[0]}.+"]]
+        body = post if result.body_v is None else result.body_v
+        for act, far in (("earth", body), ("supply", plus)):
             for number, target, ohm in self._acting(act):
                 if target == wire and self._beyond(number):
-                    apart = result.volts[near, number] - result.volts[result.points[far], number]
+                    apart = result.volts[near, number] - far[number]
                     amps[number] += apart / max(ohm, MINIMUM_OHM)
         return amps
 
     def _beyond(self, number: int) -> bool:
         balanced = self.variants[number].balanced
         return balanced is not None and balanced[0] % 2 == 1
+
+    def beyond(self) -> NDArray[np.bool_]:
+        """Return whose short is beyond a clamp round the shorted wire (n_variants,)."""
+        return np.array([self._beyond(number) for number in range(len(self.variants))])
+
+    def amps(self, state: str, wire: str) -> Array:
+        """Return what a clamp round a wire shows in a state, for every variant."""
+        return self._amps(self.state(state), wire)
 
     def _heard(self, check: Check) -> Array:
         """Return 0 silent, 1 a click, 2 chatter, as the vehicle is brought into a state.
