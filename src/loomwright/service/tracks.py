@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["complaint_elements"]
 
 SEEN = frozenset({"lit", "running", "output"})  # a function that was tried
-LEAST = 2e-4  # share of the belief below which a suspect does not put its track in the drawing
+LEAST = 1e-3  # share of the belief below which a suspect does not put its track in the drawing
 
 
 def complaint_elements(bench: Bench, history: History, diagnosis: Diagnosis,
