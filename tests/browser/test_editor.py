@@ -90,8 +90,9 @@ def test_undo_draft_and_problems(browser: Browser, bench: Bench) -> None:
     page.locator('[data-at="wires.1.2"]').fill("F1.9")
     page.keyboard.press("ArrowUp")
     page.locator('[data-at="wires.1.2"][aria-invalid]').wait_for()
+    page.wait_for_load_state("networkidle")  # the list is made anew with each answer
     page.locator("#problems button").first.click()
-    assert page.evaluate("document.activeElement.dataset.at") == "wires.1.2"
+    page.wait_for_function("document.activeElement.dataset.at === 'wires.1.2'")
     page.get_by_role("button", name="As text").click()
     page.locator("#problems button").first.click()
     assert "F1.9" in page.evaluate("""() => { const box = document.querySelector('#text');
