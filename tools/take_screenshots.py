@@ -17,11 +17,9 @@ from typing import TYPE_CHECKING
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-from loomwright.jobs.folder import data_folder
-from loomwright.service.practice import Asked, Practice
 from loomwright.web.gate import DEVICE_COOKIE, SESSION_COOKIE
 from tests.browser.running_bench import PHONE, TABLET, Bench
-from tests.practice.benches import exercise
+from tests.practice.benches import practised
 from tests.service.depot_folder import TRUCK_4, TRUCK_7, TRUCK_9, depot_in
 
 if TYPE_CHECKING:
@@ -66,7 +64,7 @@ def build(names: list[str]) -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=chromium, args=WORDS)
         bench = Bench(depot_in(Path(folder) / "alone"))
-        _practised(bench)
+        practised(bench.app, WHO)
         _screens(browser, bench, SCREENS, names)
         _templates(browser, bench, names)
         bench.app.state.workshop.record_repair(TRUCK_7, ("mend W20", "At the hinge"), "repair-done")
@@ -136,17 +134,6 @@ def _template(page: Page, address: str, name: str) -> None:
     page.locator("svg.circuit").first.wait_for()
     page.wait_for_timeout(2000)  # checked and drawn anew by the script
     page.evaluate("() => document.querySelector('svg.circuit').scrollIntoView()")
-
-
-def _practised(bench: Bench) -> None:
-    """End one exercise, and leave another in the middle."""
-    practice = Practice(data_folder(bench.app.state.settings.data))
-    bench.app.state.practice = practice
-    for seed in (0, 1):
-        name = practice.start(WHO, ("horn", 1, seed))
-        practice.measure(name, WHO, Asked("sounding", "voltage", "F1.1", predict="12"))
-        practice.measure(name, WHO, Asked("sounding", "voltage", "F1.2", predict="0"))
-    practice.name_repair("horn-1-0", WHO, exercise(1, 0).fault.repair)
 
 
 def _keep(page: Page, name: str) -> None:

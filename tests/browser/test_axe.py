@@ -14,10 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from loomwright.service.practice import Asked
 from loomwright.web.permits import PERMITS
 from tests.browser.running_bench import PHONE, TABLET, Bench, Watched
-from tests.practice.benches import exercise
+from tests.practice.benches import practised
 from tests.service.depot_folder import TRUCK_4, TRUCK_7, TRUCK_9, depot_in
 
 if TYPE_CHECKING:
@@ -43,23 +42,9 @@ MORE = ("/jobs/99", "/jobs/1?state=nonsense", "/?words=truck", f"/jobs/{TRUCK_9}
 def bench() -> Iterator[Bench]:
     with tempfile.TemporaryDirectory(prefix="axe-") as folder:
         found = Bench(depot_in(Path(folder)))
-        _practised(found)
+        practised(found.app, WHO)
         yield found
         found.stop()
-
-
-def _practised(bench: Bench) -> None:
-    """End one exercise, and leave another in the middle."""
-    from loomwright.jobs.folder import data_folder
-    from loomwright.service.practice import Practice
-
-    practice = Practice(data_folder(bench.app.state.settings.data))
-    bench.app.state.practice = practice
-    for seed in (0, 1):
-        name = practice.start(WHO, ("horn", 1, seed))
-        practice.measure(name, WHO, Asked("sounding", "voltage", "F1.1", predict="12"))
-        practice.measure(name, WHO, Asked("sounding", "voltage", "F1.2", predict="0"))
-    practice.name_repair("horn-1-0", WHO, exercise(1, 0).fault.repair)
 
 
 def addresses(bench: Bench, page: Any) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+from typing import TYPE_CHECKING
 
 from loomwright.circuit import CircuitPlant, read_circuit_text
 from loomwright.circuit.templates import template_text
@@ -11,7 +12,10 @@ from loomwright.practice import Exercise, hide
 from loomwright.practice.exercise import Oracle
 from loomwright.service.practice_vehicle import vehicles_of
 
-__all__ = ["exercise", "oracle", "table"]
+if TYPE_CHECKING:
+    from fastapi import FastAPI
+
+__all__ = ["exercise", "oracle", "practised", "table"]
 
 
 @functools.cache
@@ -29,3 +33,17 @@ def exercise(level: int, seed: int, name: str = "horn") -> Exercise:
 def oracle(one: Exercise) -> Oracle:
     """Return the vehicle of an exercise."""
     return vehicles_of(table(one.circuit).plant)(one.fault, one.seed)
+
+
+def practised(app: FastAPI, who: str) -> None:
+    """End one exercise of a running program, and leave another in the middle."""
+    from loomwright.jobs.folder import data_folder
+    from loomwright.service.practice import Asked, Practice
+
+    practice = Practice(data_folder(app.state.settings.data))
+    app.state.practice = practice
+    for seed in (0, 1):
+        name = practice.start(who, ("horn", 1, seed))
+        practice.measure(name, who, Asked("sounding", "voltage", "F1.1", predict="12"))
+        practice.measure(name, who, Asked("sounding", "voltage", "F1.2", predict="0"))
+    practice.name_repair("horn-1-0", who, exercise(1, 0).fault.repair)
